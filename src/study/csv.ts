@@ -1,0 +1,151 @@
+import { readFile, rename, rm, writeFile } from 'node:fs/promises';
+import { type CsvError, type Info, parse } from 'csv-parse/sync';
+import { stringify } from 'csv-stringify/sync';
+import { z } from 'zod';
+import { InputError } from '../input-error.ts';
+
+type TableSchema = z.ZodObject<z.ZodRawShape>;
+
+/**
+ * Reads a CSV table (RFC 4180, UTF-8, header row) and checks every cell against a schema.
+ * Empty cells become null; numbers and truth values are recognised by the schema's column type.
+ * Columns that the schema does not know are passed over; nullable columns may be absent.
+ *
+ * @returns the rows, in file order, each with the line it began on in the file (1-based; the header is line 1)
+ * @throws InputError naming the file, row and column, what was found and what is wanted
+ */
+export async function readTable<S extends TableSchema>(
+  path: string,
+  schema: S,
+  wantedColumns: readonly (keyof S['shape'] & string)[] = [],
+): Promise<{ row: z.infer<S>; line: number }[]> {
+  let content: string;
+  try {
+    content = await readFile(path, 'utf8');
+  } catch (error) {
+    throw unreadable(path, error);
+  }
+  const { header, records } = parseCsv(path, content);
+  const columns = Object.keys(schema.shape);
+  const needed = columns.filter(
+    (name) => wantedColumns.includes(name) || !(schema.shape[name] as z.ZodType).safeParse(null).success,
+  );
+  const missing = needed.filter((name) => !header.includes(name));
+  if (missing.length > 0) {
+    throw new InputError({
+      file: path,
+      place: 'header',
+      found: `no column ${missing.join(', ')} (columns: ${header.join(', ') || 'none'})`,
+      wanted: `the columns ${needed.join(', ')}`,
+    });
+  }
+  return records.map(({ record, line }) => {
+    const candidate: Record<string, unknown> = {};
+    for (const name of columns) {
+      candidate[name] = cellValue(record[name], schema.shape[name] as z.ZodType);
+    }
+    const result = schema.safeParse(candidate);
+    if (result.success) return { row: result.data as z.infer<S>, line };
+    const issue = result.error.issues[0]!;
+    const column = String(issue.path[0] ?? '');
+    throw new InputError({
+      file: path,
+      place: `row ${line}, column ${column}`,
+      found: record[column] ? JSON.stringify(record[column]) : 'an empty cell',
+      wanted: wantedOf(issue),
+    });
+  });
+}
+
+/**
+ * Writes rows as a CSV table with the schema's columns in order, through a temporary name, so that a reader
+ * never sees half a table. null and undefined become empty cells.
+ */
+export async function writeTable<S extends TableSchema>(
+  path: string,
+  schema: S,
+  rows: readonly z.infer<S>[],
+): Promise<void> {
+  await writeWhole(path, formatTable(schema, rows));
+}
+
+/** The CSV text of rows, as `writeTable` writes it. */
+export function formatTable<S extends TableSchema>(schema: S, rows: readonly z.infer<S>[]): string {
+  return stringify(rows as readonly object[] as object[], {
+    header: true,
+    columns: Object.keys(schema.shape),
+    cast: { boolean: (value) => (value ? 'true' : 'false') },
+  });
+}
+
+/** Writes a text file under a temporary name beside it and renames it into place. */
+export async function writeWhole(path: string, content: string): Promise<void> {
+  const temporary = `${path}.${process.pid}.tmp`;
+  try {
+    await writeFile(temporary, content);
+    await rename(temporary, path);
+  } catch (error) {
+    await rm(temporary, { force: true });
+    throw new InputError({
+      file: path,
+      found: `a place that cannot be written (${(error as Error).message})`,
+      wanted: 'a folder that exists and may be written to',
+    });
+  }
+}
+
+function parseCsv(path: string, content: string) {
+  try {
+    const rows = parse(content, {
+      bom: true,
+      info: true,
+      relax_column_count: false,
+      skip_empty_lines: true,
+      trim: true,
+    }) as unknown as { record: string[]; info: Info }[];
+    const header = rows[0]?.record ?? [];
+    return {
+      header,
+      records: rows.slice(1).map(({ record, info }) => ({
+        record: Object.fromEntries(header.map((name, index) => [name, record[index] ?? ''])),
+        line: info.lines,
+      })),
+    };
+  } catch (error) {
+    const { message, lines } = error as CsvError & { lines?: number };
+    throw new InputError({
+      file: path,
+      ...(lines === undefined ? {} : { place: `row ${lines}` }),
+      found: message,
+      wanted: 'a CSV table (RFC 4180) with one header row and as many cells in each row',
+    });
+  }
+}
+
+function cellValue(cell: string | undefined, type: z.ZodType): unknown {
+  if (cell === undefined || cell === '') return null;
+  const base = type instanceof z.ZodNullable ? type.unwrap() : type;
+  if (base instanceof z.ZodNumber) return decimalNumber.test(cell) ? Number(cell) : cell;
+  if (base instanceof z.ZodBoolean) return cell === 'true' ? true : cell === 'false' ? false : cell;
+  return cell;
+}
+
+// Plain decimal notation only: Number() alone would also take '0x1f', 'Infinity' and ''.
+const decimalNumber = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
+
+function wantedOf(issue: { code: string; message: string; expected?: string }): string {
+  if (issue.code === 'invalid_type' && issue.expected === 'number') return 'a number';
+  if (issue.code === 'invalid_type' && issue.expected === 'int') return 'a whole number';
+  if (issue.code === 'invalid_type' && issue.expected === 'boolean') return 'true or false';
+  if (issue.code === 'invalid_type' && issue.expected === 'string') return 'a value';
+  return issue.message;
+}
+
+function unreadable(path: string, error: unknown): InputError {
+  const code = (error as NodeJS.ErrnoException).code;
+  return new InputError({
+    file: path,
+    found: code === 'ENOENT' ? 'no such file' : code === 'EISDIR' ? 'a folder' : String(code),
+    wanted: 'a readable CSV file',
+  });
+}
