@@ -1,0 +1,17 @@
+export { openRecording } from './open-recording.ts';
+export { parseStartTime } from './start-time.ts';
+export type {
+  BlockOptions,
+  OpenOptions,
+  Recording,
+  RecordingInfo,
+  StartTimeSource,
+  WaveEncoding,
+} from './types.ts';
+export {
+  createWaveWriter,
+  type WaveWriter,
+  type WaveWriterOptions,
+  type WrittenWave,
+  writeWave,
+} from './wave-writer.ts';
