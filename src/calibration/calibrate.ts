@@ -86,8 +86,10 @@ export function calibrate(dances: readonly CalibrationDance[], wanted: string): 
   const trials = tried.map((curve) => tryCurve(curve, dances, feeders));
   const best = choose(trials);
   if (best === undefined) {
-    const reasons = trials.map(({ candidate }) => `${candidate.curve}: ${candidate.failure}`).join('; ');
-    const found = `dances that ${named} cannot be fitted to (${reasons})`;
+    const reasons = trials.map(({ candidate }) =>
+      trials.length === 1 ? candidate.failure : `${candidate.curve}: ${candidate.failure}`,
+    );
+    const found = `dances that ${named} cannot be fitted to (${reasons.join('; ')})`;
     return { ok: false, found, wanted: 'times that rise with distance, or another curve' };
   }
   const { curve, fit } = best;

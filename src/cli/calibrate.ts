@@ -1,0 +1,64 @@
+import { type Command, Option } from 'commander';
+import { curves } from '../calibration/curves/registry.ts';
+import { type RunChoice, runChoices } from '../calibration/runs.ts';
+import { calibrateObservations } from '../study/calibrate-observations.ts';
+import { formatCalibration, writeCalibration } from '../study/calibration-record.ts';
+import { calibrationText } from '../study/calibration-text.ts';
+import { readObservations } from '../study/observations.ts';
+
+interface CalibrateOptions {
+  readonly observations: string;
+  readonly curve: string;
+  readonly reference?: string;
+  readonly runs: RunChoice;
+  readonly out: string;
+  readonly json?: boolean;
+}
+
+const example = `
+Example:
+  observations.csv, one row per run:
+    bee_id,dance_id,distance_m,duration_s,treatment
+    red-7,d01,200,0.61,reference
+    red-7,d01,200,0.58,reference
+    ...
+  $ combtone calibrate --observations observations.csv --out calibration.json
+`;
+
+/** Adds `combtone calibrate`: run duration and dance tempo on distance, from dances to known feeders. */
+export function registerCalibrate(program: Command): void {
+  program
+    .command('calibrate')
+    .description('fit the curve of run duration (and dance tempo) on distance from dances to known feeders')
+    .requiredOption('--observations <file>', 'table of runs, CSV')
+    .addOption(
+      new Option('--curve <name>', 'curve of run duration; auto takes the one with the smallest AICc')
+        .choices(['auto', ...curves.map((curve) => curve.name)])
+        .default('auto'),
+    )
+    .option(
+      '--reference <name>',
+      'treatment the curve is fitted to (default: empty or "reference", or the only one)',
+    )
+    .addOption(
+      new Option('--runs <which>', 'runs of a dance to use; a dance of fewer than four gives all')
+        .choices([...runChoices])
+        .default('inner'),
+    )
+    .requiredOption('--out <file>', 'calibration to write, JSON')
+    .option('--json', 'print the calibration as JSON')
+    .addHelpText('after', example)
+    .action(async (options: CalibrateOptions) => {
+      const observations = await readObservations(options.observations, 'calibrating');
+      const { curve, runs, reference } = options;
+      const record = calibrateObservations(observations, {
+        curve,
+        runs,
+        ...(reference === undefined ? {} : { reference }),
+      });
+      await writeCalibration(options.out, record);
+      process.stdout.write(
+        options.json ? formatCalibration(record) : `${calibrationText(record)}\nWritten: ${options.out}\n`,
+      );
+    });
+}
