@@ -1,0 +1,110 @@
+import { noiseFloor, overFloor } from '../signal/noise-floor.ts';
+import { selectRank } from '../signal/quantile.ts';
+import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
+import type { CarrierRatios } from './pulse-candidates.ts';
+
+/** One stretch of a recording as the detector sees it. Times are seconds from the stretch's first sample. */
+export interface SegmentView {
+  readonly samples: Float32Array;
+  readonly sampleRateHz: number;
+  /** Carriers in which dance sound is looked for. */
+  readonly carriers: CarrierRatios;
+  /** The same over the wider range in which bees call. */
+  readonly callCarriers: CarrierRatios;
+  /** Mean noise power at a time and carrier, unit of `spectralFrames` and `carrierPower`. */
+  readonly noisePowerAt: (timeS: number, carrierHz: number) => number;
+}
+
+/** The window is about as long as a pulse (15 to 30 ms), so that it gathers a pulse and little else. */
+const WINDOW_S = 0.024;
+const HOP_S = 0.004;
+const LEAST_CARRIER_HZ = 120;
+const CALL_LOW_HZ = 250;
+const CALL_HIGH_HZ = 620;
+/** Bins above the calls: only knocks, hisses and harmonics sound here. */
+const REFERENCE_LOW_HZ = 450;
+const REFERENCE_HIGH_HZ = 900;
+
+export function viewSegment(
+  samples: Float32Array,
+  sampleRateHz: number,
+  band: { bandLowHz: number; bandHighHz: number },
+): SegmentView {
+  const windowLength = 2 * Math.round((WINDOW_S * sampleRateHz) / 2) + 1;
+  const transformLength = 2 ** Math.ceil(Math.log2(windowLength));
+  const hopLength = Math.round(HOP_S * sampleRateHz);
+  const frames = spectralFrames(samples, sampleRateHz, { windowLength, transformLength, hopLength });
+  const { binWidthHz, binCount } = frames;
+  const firstBin = Math.max(1, Math.floor(Math.min(LEAST_CARRIER_HZ, band.bandLowHz) / binWidthHz) - 1);
+  const lastBin = Math.min(binCount - 2, Math.ceil(REFERENCE_HIGH_HZ / binWidthHz));
+  const floor = noiseFloor(frames, firstBin, lastBin);
+  const ratio = overFloor(frames, floor, firstBin, lastBin);
+  const width = lastBin - firstBin + 1;
+  discountKnocks(ratio, width, Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin);
+
+  const pick = (lowHz: number, highHz: number): CarrierRatios => {
+    const from = Math.max(firstBin, Math.round(lowHz / binWidthHz));
+    const to = Math.min(lastBin, Math.round(highHz / binWidthHz));
+    return columnsOf(frames, ratio, width, from - firstBin, to - firstBin, from * binWidthHz);
+  };
+  const noisePowerAt = (timeS: number, carrierHz: number): number => {
+    const anchor = Math.max(0, timeS / frames.hopS / floor.spacingFrames);
+    const a = Math.min(floor.anchorCount - 2, Math.floor(anchor));
+    const bin = Math.max(firstBin, Math.min(lastBin - 1, Math.floor(carrierHz / binWidthHz)));
+    const u = Math.min(1, anchor - a);
+    const v = Math.max(0, Math.min(1, carrierHz / binWidthHz - bin));
+    const level = (k: number, b: number) => floor.level[k * binCount + b]!;
+    const here = (1 - v) * level(a, bin) + v * level(a, bin + 1);
+    const next = (1 - v) * level(a + 1, bin) + v * level(a + 1, bin + 1);
+    return (1 - u) * here + u * next;
+  };
+  return {
+    samples,
+    sampleRateHz,
+    carriers: pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz),
+    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ),
+    noisePowerAt,
+  };
+}
+
+/**
+ * A knock or hiss lifts all bins at once. Where the median of the bins above the calls stands over its floor,
+ * the whole frame is divided by it.
+ */
+function discountKnocks(ratio: Float32Array, width: number, firstReference: number): void {
+  const scratch = new Float32Array(width - firstReference);
+  const middle = scratch.length >> 1;
+  for (let at = 0; at < ratio.length; at += width) {
+    for (let k = 0; k < scratch.length; k++) scratch[k] = ratio[at + firstReference + k]!;
+    const excess = selectRank(scratch, scratch.length, middle);
+    if (excess > 1.5) {
+      const factor = 1.5 / excess;
+      for (let k = 0; k < width; k++) ratio[at + k]! *= factor;
+    }
+  }
+}
+
+function columnsOf(
+  frames: SpectralFrames,
+  ratio: Float32Array,
+  width: number,
+  from: number,
+  to: number,
+  firstCarrierHz: number,
+): CarrierRatios {
+  const carrierCount = to - from + 1;
+  const columns = new Float32Array(frames.frameCount * carrierCount);
+  for (let frame = 0; frame < frames.frameCount; frame++) {
+    for (let k = 0; k < carrierCount; k++) {
+      columns[frame * carrierCount + k] = ratio[frame * width + from + k]!;
+    }
+  }
+  return {
+    ratio: columns,
+    frameCount: frames.frameCount,
+    carrierCount,
+    firstCarrierHz,
+    carrierStepHz: frames.binWidthHz,
+    hopS: frames.hopS,
+  };
+}

@@ -1,0 +1,14 @@
+/** What a detection was asked to do; part of every result, so that a number can be traced to it. */
+export interface DetectorSettings {
+  /** Carriers of dance sound are looked for between these, Hz. */
+  readonly bandLowHz: number;
+  readonly bandHighHz: number;
+  /** Trains and calls judged less likely real than this are left out, 0 to 1. */
+  readonly leastConfidence: number;
+}
+
+export const DEFAULT_SETTINGS: DetectorSettings = {
+  bandLowHz: 200,
+  bandHighHz: 400,
+  leastConfidence: 0.5,
+};
