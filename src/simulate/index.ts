@@ -1,5 +1,7 @@
+export { backgroundFiles } from './background-folder.ts';
 export { planBees } from './bees.ts';
 export { curveDurationS, type DurationCurve, durationSdS, meanReturnS } from './curve.ts';
+export { disturbanceNamed, disturbanceNames } from './disturbance-names.ts';
 export {
   type Bee,
   completeOptions,
@@ -17,4 +19,5 @@ export {
   renderSounds,
 } from './render.ts';
 export { type SimulatedFiles, type SimulatedSound, simulateHive, simulateSound } from './simulate-hive.ts';
+export { simulationText } from './simulation-text.ts';
 export { type PulseRow, pulseSchema, type TruthTables, truthTables } from './truth.ts';

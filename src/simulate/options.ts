@@ -9,7 +9,7 @@ const backgroundSchema = z.discriminatedUnion('kind', [
   /** Made noise and wing hum. `levelDb`: its RMS level in dB of full scale; null draws one from −45 to −25. */
   z.strictObject({ kind: z.literal('synthetic'), levelDb: z.number().max(0).nullable().default(null) }),
   /** Recordings laid end to end in random order, each at its own level. First channel of each. */
-  z.strictObject({ kind: z.literal('files'), files: z.array(z.string()).min(1) }),
+  z.strictObject({ kind: z.literal('files'), files: z.array(z.string()).min(1).readonly() }),
 ]);
 
 const curveSchema = z.discriminatedUnion('kind', [
@@ -80,7 +80,7 @@ const treatmentSchema = z.strictObject({
 });
 
 /** Levels are dB from the median of the background's power in 200 to 400 Hz. */
-const disturbanceSchema = z.discriminatedUnion('kind', [
+export const disturbanceSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('gain'), factor: z.number().positive().default(0.1) }),
   z.strictObject({ kind: z.literal('dc-offset'), offset: z.number().min(-1).max(1).default(0.05) }),
   z.strictObject({ kind: z.literal('inverted') }),
@@ -130,10 +130,10 @@ export const simulationSchema = z.strictObject({
     .default(600),
   sampleRateHz: z.number().int().min(8000).max(192_000).default(8000),
   encoding: z.enum(['pcm16', 'float32']).default('pcm16'),
-  /** ISO 8601 with offset; null for a recording that does not know when it was made. */
-  startTime: z.iso.datetime({ offset: true }).nullable().default(null),
+  /** ISO 8601, best with offset; null for a recording that does not know when it was made. */
+  startTime: z.iso.datetime({ offset: true, local: true }).nullable().default(null),
   /** One channel each. */
-  microphones: z.array(microphoneSchema).min(1).max(16).prefault([{}]),
+  microphones: z.array(microphoneSchema).min(1).max(16).readonly().prefault([{}]),
   background: backgroundSchema.prefault({ kind: 'synthetic' }),
   crossFadeS: z.number().min(0.01).max(10).default(0.5),
 
@@ -156,12 +156,13 @@ export const simulationSchema = z.strictObject({
   maxConcurrent: z.number().int().min(1).max(20).default(1),
   minCarrierGapHz: z.number().min(0).max(60).default(15),
   /** How many dancers there are; or the dancers themselves. */
-  bees: z.union([z.number().int().min(1).max(1000), z.array(beeSchema).min(1)]).default(12),
+  bees: z.union([z.number().int().min(1).max(1000), z.array(beeSchema).min(1).readonly()]).default(12),
   medianCircuits: z.number().min(3).max(40).default(11),
 
   feeders: z
     .array(feederSchema)
     .min(1)
+    .readonly()
     .default(
       [100, 200, 350, 500, 750, 1000, 1500].map((distanceM) => ({
         feederId: `feeder-${distanceM}m`,
@@ -173,7 +174,7 @@ export const simulationSchema = z.strictObject({
   /** Share of dances to places that are no feeder, uniform over this range. */
   unknownShare: share.default(0),
   unknownRangeM: z.tuple([z.number().min(0), z.number().min(0)]).default([100, 2000]),
-  treatments: z.array(treatmentSchema).default([]),
+  treatments: z.array(treatmentSchema).readonly().default([]),
 
   curve: curveSchema.prefault({ kind: 'line' }),
   beeSdS: z.number().min(0).default(0.05),
@@ -187,7 +188,7 @@ export const simulationSchema = z.strictObject({
   shortestRunS: z.number().min(0).default(0.25),
 
   calls: callsSchema.prefault({}),
-  disturbances: z.array(disturbanceSchema).default([]),
+  disturbances: z.array(disturbanceSchema).readonly().default([]),
 });
 
 /** All options, settled. */

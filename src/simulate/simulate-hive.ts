@@ -77,7 +77,7 @@ export async function simulateHive(
   const rendering = await prepareRendering(plan);
   const recordingPath = join(outFolder, `${name}.wav`);
   const truthFolder = join(outFolder, `${name}-truth`);
-  await makeFolder(truthFolder);
+  await makeFolder(outFolder);
   const writer = await createWaveWriter(recordingPath, {
     sampleRateHz: options.sampleRateHz,
     channelCount: options.microphones.length,
@@ -90,6 +90,7 @@ export async function simulateHive(
       onProgress(Math.min(1, (first + blocks[0]!.length) / rendering.sampleCount));
     }
     const truth = truthTables(plan, `${name}.wav`);
+    await makeFolder(truthFolder);
     await writeTruth(truthFolder, truth, plan);
     const { clippedSampleCount } = await writer.finish();
     return { recordingPath, truthFolder, plan, truth, clippedSampleCount };

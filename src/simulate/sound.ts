@@ -76,7 +76,7 @@ export function soundingPower(sound: Pick<Sound, 'envelope' | 'partials'>): numb
   const { onsetS, offsetS } = audibleBounds(sound.envelope);
   const partials = audiblePartials(sound, COMMON_TOP_HZ);
   const highestHz = partials.reduce((highest, partial) => Math.max(highest, partial.frequencyHz), 0);
-  const steps = Math.max(64, Math.ceil((offsetS - onsetS) * Math.max(4000, 4 * highestHz)));
+  const steps = Math.max(64, Math.ceil((offsetS - onsetS) * 2.3 * highestHz));
   let sum = 0;
   for (let step = 0; step < steps; step++) {
     const timeS = onsetS + ((step + 0.5) / steps) * (offsetS - onsetS);

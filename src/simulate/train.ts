@@ -2,7 +2,7 @@ import type { Random } from '../random.ts';
 import { normalWithin } from './draws.ts';
 import { audibleBounds, envelopeLengthS, envelopeOfAudibleLength } from './envelope.ts';
 import type { Bee } from './options.ts';
-import { type Sound, toPower, toUnitPower } from './sound.ts';
+import { type Sound, toPower } from './sound.ts';
 
 /** One pulse of a train: where its amplitude first and last exceeds 10 % of its peak. */
 export interface PlannedPulse {
@@ -60,6 +60,7 @@ export function planTrain(
   const phase = random.between(0, 2 * Math.PI);
   const pulses: PlannedPulse[] = [];
   const sounds: Sound[] = [];
+  const powers: number[] = [];
   let carrierSum = 0;
   places.forEach((place, index) => {
     const inner = index > 0 && index < places.length - 1;
@@ -80,13 +81,15 @@ export function planTrain(
       bee.continuousPhase ? runningPhase : ownPhase,
       request.group,
     );
-    sounds.push(toPower(sound, 10 ** (levelDb / 10)));
+    sounds.push(sound);
+    powers.push(10 ** (levelDb / 10));
     pulses.push({ onsetS: place.onsetS, offsetS: place.onsetS + place.lengthS });
     carrierSum += carrierHz;
   });
+  const meanPower = powers.reduce((sum, power) => sum + power, 0) / powers.length;
   return {
     pulses,
-    sounds: toUnitPower(sounds),
+    sounds: sounds.map((sound, index) => toPower(sound, powers[index]! / meanPower)),
     pulseRateHz: places.length > 1 ? (places.length - 1) / spanS : bee.pulseRateHz,
     carrierHz: carrierSum / pulses.length,
   };

@@ -112,14 +112,15 @@ function span(startS: number, endS: number) {
   return { start_s, end_s, duration_s: rounded(end_s - start_s, 6) };
 }
 
-/** Clock time so many seconds after a start (ISO 8601 with offset), to the millisecond and with the same offset. */
+/**
+ * Clock time so many seconds after a start (ISO 8601), to the millisecond, with the start's offset; a start
+ * without offset gives wall-clock time without offset.
+ */
 export function clockTime(startTime: string | null, timeS: number): string | null {
   if (startTime === null) return null;
-  const offset = /(?:Z|[+-]\d\d:?\d\d)$/.exec(startTime)?.[0] ?? 'Z';
-  const [, sign, hours, minutes] = /^([+-])(\d\d):?(\d\d)$/.exec(offset) ?? [undefined, '+', '0', '0'];
-  const offsetMinutes = (sign === '-' ? -1 : 1) * (60 * Number(hours) + Number(minutes));
-  const local = new Date(Date.parse(startTime) + Math.round(1000 * timeS) + 60_000 * offsetMinutes);
-  return local.toISOString().replace('Z', offset);
+  const match = /^(.*?)(Z|[+-]\d\d:?\d\d)?$/.exec(startTime)!;
+  const wall = new Date(Date.parse(`${match[1]}Z`) + Math.round(1000 * timeS));
+  return wall.toISOString().replace('Z', match[2] ?? '');
 }
 
 function rounded(value: number, places: number): number {

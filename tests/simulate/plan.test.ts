@@ -5,6 +5,8 @@ import { completeOptions, type PartialSimulationOptions } from '../../src/simula
 import { planHive } from '../../src/simulate/plan.ts';
 import { truthTables } from '../../src/simulate/truth.ts';
 
+const quiet = { calls: { scale: 0 } } as const;
+
 const plan = (given: PartialSimulationOptions) => {
   const options = completeOptions(given);
   return planHive(options, seededRandom(options.seed));
@@ -75,7 +77,8 @@ describe('the plan of a simulated hive', () => {
     const distanceM = 800;
     const { dances, curve } = plan({
       seed: 11,
-      lengthS: 40_000,
+      ...quiet,
+      lengthS: 25_000,
       dancesPerHour: 100,
       feeders: [{ feederId: 'far', distanceM }],
       beeSdS: 0,
@@ -84,7 +87,7 @@ describe('the plan of a simulated hive', () => {
     const durations = dances.flatMap(({ trains }) =>
       trains.slice(1, -1).map(({ startS, endS }) => endS - startS),
     );
-    expect(durations.length).toBeGreaterThan(3000);
+    expect(durations.length).toBeGreaterThan(2000);
     const wantedSd = durationSdS(distanceM);
     expect(wantedSd).toBeCloseTo(0.34, 9);
     expect(mean(durations)).toBeCloseTo(curveDurationS(curve, distanceM), 1);
@@ -98,14 +101,16 @@ describe('the plan of a simulated hive', () => {
   it('scatters bees and dances as asked', () => {
     const { dances, bees } = plan({
       seed: 12,
-      lengthS: 100_000,
+      ...quiet,
+      lengthS: 50_000,
       dancesPerHour: 100,
       feeders: [{ feederId: 'far', distanceM: 1000 }],
-      bees: 400,
+      bees: 150,
+      medianCircuits: 3,
       beeSdS: 0.2,
       danceSdS: 0.1,
     });
-    expect(Math.abs(sd(bees.map((bee) => bee.durationOffsetS)) / 0.2 - 1)).toBeLessThan(0.12);
+    expect(Math.abs(sd(bees.map((bee) => bee.durationOffsetS)) / 0.2 - 1)).toBeLessThan(0.15);
     const offsets = new Map(bees.map((bee) => [bee.beeId, bee.durationOffsetS]));
     const residuals = dances.map((dance) => dance.expectedDurationS - 1.25 - offsets.get(dance.beeId)!);
     expect(Math.abs(sd(residuals) / 0.1 - 1)).toBeLessThan(0.08);
@@ -113,7 +118,7 @@ describe('the plan of a simulated hive', () => {
 
   it('makes fewer circuits per 15 s the farther the source', () => {
     const { dances } = truthTables(
-      plan({ seed: 13, lengthS: 80_000, dancesPerHour: 100, beeSdS: 0, danceSdS: 0 }),
+      plan({ seed: 13, ...quiet, lengthS: 25_000, dancesPerHour: 100, beeSdS: 0, danceSdS: 0 }),
       'a.wav',
     );
     const tempo = (distanceM: number) =>
@@ -131,7 +136,8 @@ describe('the plan of a simulated hive', () => {
   it('gives dances of treated bees their longer runs', () => {
     const { dances } = plan({
       seed: 14,
-      lengthS: 40_000,
+      ...quiet,
+      lengthS: 20_000,
       beeSdS: 0,
       danceSdS: 0,
       treatments: [{ treatment: 'loaded', share: 0.5, durationFactor: 1.2, durationOffsetS: 0.1 }],
@@ -145,7 +151,7 @@ describe('the plan of a simulated hive', () => {
   });
 
   it('lets no more bees dance at once than asked, their carriers apart', () => {
-    const { dances } = plan({ seed: 15, lengthS: 7200, dancesPerHour: 400, maxConcurrent: 3 });
+    const { dances } = plan({ seed: 15, ...quiet, lengthS: 3600, dancesPerHour: 400, maxConcurrent: 3 });
     const spans = dances.map((dance) => ({
       dance,
       startS: dance.trains[0]!.startS,
@@ -159,18 +165,17 @@ describe('the plan of a simulated hive', () => {
       mostAtOnce = Math.max(mostAtOnce, 1 + others.length);
       for (const other of others) {
         expect(other.dance.beeId).not.toBe(one.dance.beeId);
-        for (const train of one.dance.trains) {
-          for (const second of other.dance.trains) {
-            expect(Math.abs(train.carrierHz - second.carrierHz)).toBeGreaterThanOrEqual(15);
-          }
-        }
+        const gaps = one.dance.trains.flatMap((train) =>
+          other.dance.trains.map((second) => Math.abs(train.carrierHz - second.carrierHz)),
+        );
+        expect(Math.min(...gaps)).toBeGreaterThanOrEqual(15);
       }
     }
     expect(mostAtOnce).toBe(3);
   });
 
   it('opens feeders one after another when asked', () => {
-    const { dances } = plan({ seed: 16, lengthS: 7200, feederOrder: 'stepwise' });
+    const { dances } = plan({ seed: 16, ...quiet, lengthS: 7200, feederOrder: 'stepwise' });
     const distances = dances.map((dance) => dance.distanceM);
     expect([...distances].sort((a, b) => a - b)).toEqual(distances);
     expect(new Set(distances).size).toBe(7);
