@@ -1,3 +1,4 @@
+import { peakOffset } from '../signal/peak.ts';
 import { hannWindow } from '../signal/spectral-frames.ts';
 
 /**
@@ -52,4 +53,54 @@ export function carrierPower(
     power[k] = (re * re + im * im) * scale;
   }
   return power;
+}
+
+const GRID_HZ = 8;
+const GRID_REACH = 5;
+
+/**
+ * The carrier of a row of pulses, Hz: where the power of Hann windows placed on the pulses, summed over them
+ * and less the noise expected there, is greatest; on a grid of 8 Hz, then by a parabola. The noise falls with
+ * frequency, so that power over the floor alone would place the carrier too high.
+ *
+ * @param pulseSamples middle of each pulse, samples
+ * @param nearHz searched ± 40 Hz about this
+ * @param noisePowerAt mean noise power at a frequency, unit of `carrierPower`
+ */
+export function carrierOfPulses(
+  samples: Float32Array,
+  sampleRateHz: number,
+  pulseSamples: readonly number[],
+  nearHz: number,
+  windowLength: number,
+  noisePowerAt: (hz: number) => number,
+): number {
+  const window = hannWindow(windowLength);
+  const scale = 1 / window.reduce((sum, w) => sum + w * w, 0);
+  const lead = windowLength >> 1;
+  const sums = new Float64Array(2 * GRID_REACH + 1);
+  for (let k = -GRID_REACH; k <= GRID_REACH; k++) {
+    const hz = nearHz + k * GRID_HZ;
+    const turn = (2 * Math.PI * hz) / sampleRateHz;
+    const re = window.map((w, n) => w * Math.cos(turn * n));
+    const im = window.map((w, n) => w * Math.sin(turn * n));
+    let sum = 0;
+    for (const centre of pulseSamples) {
+      const from = Math.round(centre) - lead;
+      if (from < 0 || from + windowLength > samples.length) continue;
+      let sumRe = 0;
+      let sumIm = 0;
+      for (let n = 0; n < windowLength; n++) {
+        sumRe += re[n]! * samples[from + n]!;
+        sumIm += im[n]! * samples[from + n]!;
+      }
+      sum += sumRe * sumRe + sumIm * sumIm;
+    }
+    sums[k + GRID_REACH] = sum * scale - pulseSamples.length * noisePowerAt(hz);
+  }
+  let best = 0;
+  for (let k = 1; k < sums.length; k++) if (sums[k]! > sums[best]!) best = k;
+  const offset =
+    best === 0 || best === sums.length - 1 ? 0 : peakOffset(sums[best - 1]!, sums[best]!, sums[best + 1]!);
+  return nearHz + (best - GRID_REACH + offset) * GRID_HZ;
 }

@@ -1,3 +1,4 @@
+import { peakOffset } from '../signal/peak.ts';
 import { pulseLogRatio } from './likelihood.ts';
 
 /** Power over the noise floor for a row of carriers: frame k, carrier c at `ratio[k * carrierCount + c]`. */
@@ -87,7 +88,8 @@ function localMeans(ratios: CarrierRatios, reach: number): Float32Array {
   const means = new Float32Array(ratio.length);
   for (let carrier = 0; carrier < carrierCount; carrier++) {
     let sum = 0;
-    for (let frame = 0; frame < Math.min(reach, frameCount); frame++) sum += ratio[frame * carrierCount + carrier]!;
+    for (let frame = 0; frame < Math.min(reach, frameCount); frame++)
+      sum += ratio[frame * carrierCount + carrier]!;
     for (let frame = 0; frame < frameCount; frame++) {
       if (frame + reach < frameCount) sum += ratio[(frame + reach) * carrierCount + carrier]!;
       if (frame - reach > 0) sum -= ratio[(frame - reach - 1) * carrierCount + carrier]!;
@@ -95,10 +97,4 @@ function localMeans(ratios: CarrierRatios, reach: number): Float32Array {
     }
   }
   return means;
-}
-
-/** Where the parabola through three equally spaced values has its top, from the middle one, in steps. */
-export function peakOffset(before: number, here: number, after: number): number {
-  const curvature = before - 2 * here + after;
-  return curvature >= 0 ? 0 : Math.max(-0.5, Math.min(0.5, (0.5 * (before - after)) / curvature));
 }

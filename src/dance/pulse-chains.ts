@@ -29,7 +29,7 @@ const LARGEST_MOVE_HZ = 45;
  * A chain ends where it has lost this much since its best: the silence between two runs of one dancer must not
  * be bridged by noise just because more pulses wait beyond.
  */
-const LARGEST_LOSS = 6;
+const LARGEST_LOSS = 9;
 /** Share of the newest in the smoothed beat and carrier. */
 const SMOOTHING = 0.35;
 const LEAST_SCORE = 5;
@@ -131,7 +131,17 @@ function linkCandidates(ratios: CarrierRatios, candidates: PulseCandidates, used
       }
       if (distance >= 2 * shortest) {
         const own = logRatio[node]! - SKIP_COST;
-        addBest(links, firstLink, candidates, before, node, distance / 2, own, Number.NEGATIVE_INFINITY, ratios.hopS);
+        addBest(
+          links,
+          firstLink,
+          candidates,
+          before,
+          node,
+          distance / 2,
+          own,
+          Number.NEGATIVE_INFINITY,
+          ratios.hopS,
+        );
       }
     }
   }

@@ -7,6 +7,8 @@ import type { CarrierRatios } from './pulse-candidates.ts';
 export interface SegmentView {
   readonly samples: Float32Array;
   readonly sampleRateHz: number;
+  /** Length of the window that powers are taken over, samples. */
+  readonly windowLength: number;
   /** Carriers in which dance sound is looked for. */
   readonly carriers: CarrierRatios;
   /** The same over the wider range in which bees call. */
@@ -61,6 +63,7 @@ export function viewSegment(
   return {
     samples,
     sampleRateHz,
+    windowLength,
     carriers: pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz),
     callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ),
     noisePowerAt,

@@ -1,7 +1,8 @@
-import { carrierPower } from './carrier-envelope.ts';
-import { LONGEST_BEAT_S, SHORTEST_BEAT_S } from './pulse-chains.ts';
 import { besselI0 } from '../signal/lowpass.ts';
+import { peakOffset } from '../signal/peak.ts';
 import { medianOf } from '../signal/quantile.ts';
+import { carrierOfPulses, carrierPower } from './carrier-envelope.ts';
+import { LONGEST_BEAT_S, SHORTEST_BEAT_S } from './pulse-chains.ts';
 
 /** Where a chain's pulses were first seen. Times are seconds from the start of the samples handed in. */
 export interface RoughTrain {
@@ -32,6 +33,7 @@ const LARGEST_LOSS = 6;
 const STEP_S = 0.001;
 const MARGIN_S = 0.45;
 const MATCHED_WINDOW_S = 0.024;
+const BESIDE_HZ = 70;
 const EDGE_WINDOW_S = 0.01;
 
 /**
@@ -49,7 +51,15 @@ export function refineTrain(
   noisePowerAt: (timeS: number, carrierHz: number) => number,
 ): RefinedTrain | null {
   const odd = (seconds: number) => 2 * Math.round((seconds * sampleRateHz) / 2) + 1;
-  const { carrierHz } = rough;
+  const middleS = (rough.pulseTimesS[0]! + rough.pulseTimesS.at(-1)!) / 2;
+  const carrierHz = carrierOfPulses(
+    samples,
+    sampleRateHz,
+    rough.pulseTimesS.map((timeS) => timeS * sampleRateHz),
+    rough.carrierHz,
+    odd(MATCHED_WINDOW_S),
+    (hz) => noisePowerAt(middleS, hz),
+  );
   const step = Math.max(1, Math.round(STEP_S * sampleRateHz));
   const stepS = step / sampleRateHz;
   const first = rough.pulseTimesS[0]!;
@@ -57,19 +67,40 @@ export function refineTrain(
   const fromSample = Math.round((first - MARGIN_S) * sampleRateHz);
   const count = Math.ceil((last - first + 2 * MARGIN_S) / stepS);
   const fromS = fromSample / sampleRateHz;
-  const noise = noisePowerAt((first + last) / 2, carrierHz);
+  const noise = noisePowerAt(middleS, carrierHz);
   if (!(noise > 0)) return null;
-  const matched = carrierPower(samples, sampleRateHz, carrierHz, fromSample, count, step, odd(MATCHED_WINDOW_S));
+  const matched = carrierPower(
+    samples,
+    sampleRateHz,
+    carrierHz,
+    fromSample,
+    count,
+    step,
+    odd(MATCHED_WINDOW_S),
+  );
   for (let k = 0; k < count; k++) matched[k]! /= noise;
-  const view: MatchedView = { matched, fromS, stepS };
+  const powerAt = (hz: number, timeS: number) =>
+    carrierPower(
+      samples,
+      sampleRateHz,
+      hz,
+      Math.round(timeS * sampleRateHz),
+      1,
+      1,
+      odd(MATCHED_WINDOW_S),
+    )[0]! / noisePowerAt(middleS, hz);
+  const powerBeside = (timeS: number) =>
+    Math.max(powerAt(carrierHz - BESIDE_HZ, timeS), powerAt(carrierHz + BESIDE_HZ, timeS)) /
+    (powerAt(carrierHz, timeS) + 1e-30);
+  const view: MatchedView = { matched, fromS, stepS, powerBeside };
 
   const pulses = settlePulses(view, rough.pulseTimesS);
   if (pulses.length < 3) return null;
   const beatS = meanBeat(pulses.map((p) => p.timeS));
   const strength = medianOf(pulses.map((p) => p.ratio));
-  const evidence = pulses.reduce((sum, p) => sum + knownStrengthLogRatio(p.ratio, strength), 0);
+  const evidence = pulses.reduce((sum, p) => sum + pulseEvidence(view, p, beatS, strength), 0);
   const edges = carrierPower(samples, sampleRateHz, carrierHz, fromSample, count, step, odd(EDGE_WINDOW_S));
-  const extent = pulseExtent({ matched: edges, fromS, stepS }, pulses, beatS);
+  const extent = pulseExtent({ ...view, matched: edges }, pulses, beatS);
   return {
     carrierHz,
     beatS,
@@ -87,6 +118,8 @@ interface MatchedView {
   readonly matched: Float64Array;
   readonly fromS: number;
   readonly stepS: number;
+  /** The larger power over the floor 70 Hz below or above the carrier over that at the carrier. */
+  readonly powerBeside: (timeS: number) => number;
 }
 
 interface Pulse {
@@ -100,8 +133,7 @@ function settlePulses(view: MatchedView, roughTimesS: readonly number[]): Pulse[
     const beatS = meanBeat(pulses.map((p) => p.timeS));
     const strength = medianOf(pulses.map((p) => p.ratio));
     pulses = fillBetween(view, pulses, beatS, strength);
-    pulses = longestWithoutLoss(pulses, strength);
-    pulses = trimEnds(pulses, strength);
+    pulses = bestStretch(view, pulses, beatS, strength);
     if (pulses.length < 3) return pulses;
     pulses = extend(view, pulses, beatS, strength, 1);
     pulses = extend(view, pulses, beatS, strength, -1);
@@ -115,12 +147,37 @@ function strongestNear(view: MatchedView, timeS: number, reachS: number): Pulse 
   const high = Math.min(matched.length - 2, Math.floor((timeS + reachS - fromS) / stepS));
   let best = Math.min(Math.max(1, Math.round((timeS - fromS) / stepS)), matched.length - 2);
   for (let k = low; k <= high; k++) if (matched[k]! > matched[best]!) best = k;
-  const before = matched[best - 1]!;
-  const here = matched[best]!;
-  const after = matched[best + 1]!;
-  const curvature = before - 2 * here + after;
-  const offset = curvature < 0 ? Math.max(-0.5, Math.min(0.5, (0.5 * (before - after)) / curvature)) : 0;
-  return { timeS: fromS + (best + offset) * stepS, ratio: here };
+  const offset = peakOffset(matched[best - 1]!, matched[best]!, matched[best + 1]!);
+  return { timeS: fromS + (best + offset) * stepS, ratio: matched[best]! };
+}
+
+/**
+ * ln likelihood ratio of a pulse of the train's strength against other sound at this moment. Other sound is
+ * mostly noise at its floor, at times a burst, whose level is taken from the beats around; and where the power
+ * beside the carrier is the greater, a sound at another frequency that leaks into this one.
+ */
+function pulseEvidence(view: MatchedView, pulse: Pulse, beatS: number, strength: number): number {
+  const z = pulse.ratio;
+  const burst = Math.max(3, 2 * gapLevel(view, pulse.timeS, beatS));
+  const other = logSum(Math.log(1 - BURST_SHARE) - z, Math.log(BURST_SHARE / burst) - z / burst);
+  const leak = Math.max(0, Math.log(view.powerBeside(pulse.timeS) / LEAK_SHARE));
+  return logPulseDensity(z, strength) - other - LEAK_COST * leak;
+}
+
+/** How often sound that is no pulse is a burst above the floor. */
+const BURST_SHARE = 0.04;
+/** Power 70 Hz beside the carrier over that at the carrier, above which a pulse is doubted, and how much. */
+const LEAK_SHARE = 0.6;
+const LEAK_COST = 2;
+
+/** Mean power over the floor in the middles of the four gaps around a pulse. */
+function gapLevel(view: MatchedView, timeS: number, beatS: number): number {
+  let sum = 0;
+  for (const beats of [-1.5, -0.5, 0.5, 1.5]) {
+    const at = Math.round((timeS + beats * beatS - view.fromS) / view.stepS);
+    sum += view.matched[Math.max(0, Math.min(view.matched.length - 1, at))]!;
+  }
+  return sum / 4;
 }
 
 /** Pulses that a beat calls for where two neighbours stand two or more beats apart. */
@@ -132,7 +189,7 @@ function fillBetween(view: MatchedView, pulses: Pulse[], beatS: number, strength
     const beats = Math.round(gapS / beatS);
     for (let j = 1; j < beats; j++) {
       const pulse = strongestNear(view, from + (j * gapS) / beats, 0.15 * beatS);
-      if (knownStrengthLogRatio(pulse.ratio, strength) > 0) filled.push(pulse);
+      if (pulseEvidence(view, pulse, beatS, strength) > 0) filled.push(pulse);
     }
     filled.push(pulses[k]!);
   }
@@ -140,46 +197,32 @@ function fillBetween(view: MatchedView, pulses: Pulse[], beatS: number, strength
 }
 
 /**
- * The stretch with the most evidence in which the evidence never falls by more than `LARGEST_LOSS` from its
- * best: where a train was strung together with the next one over silence, one of them is left.
+ * The stretch of pulses with the most evidence (Kadane's maximal sum) in which the evidence never falls by
+ * more than `LARGEST_LOSS` from its best: where a train was strung together with the next one over silence,
+ * one of them is left.
  */
-function longestWithoutLoss(pulses: Pulse[], strength: number): Pulse[] {
+function bestStretch(view: MatchedView, pulses: Pulse[], beatS: number, strength: number): Pulse[] {
   let sum = 0;
   let from = 0;
+  let best = { value: 0, from: 0, to: 0 };
   let top = 0;
-  let topAt = 0;
-  let best = { value: Number.NEGATIVE_INFINITY, from: 0, to: 0 };
-  const close = () => {
-    if (top > best.value) best = { value: top, from, to: topAt };
-  };
   for (let k = 0; k < pulses.length; k++) {
-    sum += Math.min(8, knownStrengthLogRatio(pulses[k]!.ratio, strength));
-    if (sum > top) {
-      top = sum;
-      topAt = k + 1;
-    } else if (sum < top - LARGEST_LOSS || sum < 0) {
-      close();
+    sum += Math.min(8, pulseEvidence(view, pulses[k]!, beatS, strength));
+    if (sum < 0 || sum < top - LARGEST_LOSS) {
       sum = 0;
       top = 0;
       from = k + 1;
-      topAt = k + 1;
+    } else if (sum > top) {
+      top = sum;
+      if (top > best.value) best = { value: top, from, to: k + 1 };
     }
   }
-  close();
   return pulses.slice(best.from, best.to);
-}
-
-function trimEnds(pulses: Pulse[], strength: number): Pulse[] {
-  let from = 0;
-  let to = pulses.length;
-  while (to - from > 2 && knownStrengthLogRatio(pulses[from]!.ratio, strength) < 0) from++;
-  while (to - from > 2 && knownStrengthLogRatio(pulses[to - 1]!.ratio, strength) < 0) to--;
-  return pulses.slice(from, to);
 }
 
 const CHOICE_COST = Math.log(2.5);
 
-/** Goes on from one end beat by beat while a pulse of the train's strength is likelier than noise. */
+/** Goes on from one end beat by beat while a pulse of the train's strength is likelier than other sound. */
 function extend(
   view: MatchedView,
   pulses: Pulse[],
@@ -191,31 +234,47 @@ function extend(
   const endS = view.fromS + view.matched.length * view.stepS;
   for (;;) {
     const end = direction === 1 ? extended.at(-1)! : extended[0]!;
-    let taken: Pulse[] | null = null;
+    let taken: Pulse | null = null;
     for (let beats = 1; beats <= 2 && taken === null; beats++) {
       const expectedS = end.timeS + direction * beats * beatS;
       if (expectedS < view.fromS + 0.05 || expectedS > endS - 0.05) break;
       const pulse = strongestNear(view, expectedS, 0.2 * beatS);
       const away = (pulse.timeS - expectedS) / (0.1 * beatS);
-      const value = knownStrengthLogRatio(pulse.ratio, strength) - CHOICE_COST - 0.5 * away * away;
-      if (value > (beats - 1) * 2.5) taken = [pulse];
+      const value = pulseEvidence(view, pulse, beatS, strength) - CHOICE_COST - 0.5 * away * away;
+      if (value > (beats - 1) * 2.5) taken = pulse;
     }
     if (taken === null) return extended;
-    if (direction === 1) extended.push(...taken);
-    else extended.unshift(...taken);
+    if (direction === 1) extended.push(taken);
+    else extended.unshift(taken);
   }
 }
 
+/** Levels of single pulses about the train's, as factors of power, and how often each occurs. */
+const LEVELS: readonly (readonly [number, number])[] = [
+  [0.4, 0.12],
+  [0.65, 0.28],
+  [1, 0.35],
+  [1.5, 0.25],
+];
+
 /**
- * ln likelihood ratio of a pulse of known mean strength against noise, from one power over the floor:
- * ln I0(2 √(s z)) − s, averaged over s a factor 2 either way, since pulses differ in level.
+ * ln density of a power over the floor when a pulse of a known mean strength sounds:
+ * exp(−z − s) I0(2 √(s z)), averaged over the levels that pulses take about their train's.
  * Source: non-central chi-square with two degrees of freedom (Rice 1945, Bell Syst Tech J 24:46).
  */
-export function knownStrengthLogRatio(ratio: number, strength: number): number {
-  const s = Math.max(0.5, strength - 1);
-  const values = [0.4 * s, 0.7 * s, s, 1.5 * s].map((each) => logBesselI0(2 * Math.sqrt(each * ratio)) - each);
-  const top = Math.max(...values);
-  return top + Math.log(values.reduce((sum, v) => sum + Math.exp(v - top), 0) / values.length);
+export function logPulseDensity(ratio: number, strength: number): number {
+  const mean = Math.max(0.5, strength - 1);
+  let sum = Number.NEGATIVE_INFINITY;
+  for (const [level, share] of LEVELS) {
+    const s = level * mean;
+    sum = logSum(sum, Math.log(share) + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio);
+  }
+  return sum;
+}
+
+function logSum(a: number, b: number): number {
+  const top = Math.max(a, b);
+  return top === Number.NEGATIVE_INFINITY ? top : top + Math.log(Math.exp(a - top) + Math.exp(b - top));
 }
 
 function logBesselI0(x: number): number {
@@ -250,10 +309,11 @@ function pulseExtent(view: MatchedView, pulses: Pulse[], beatS: number): { befor
   const reach = (direction: 1 | -1): number => {
     const level = least + 0.25 * (profile[top]! - least);
     let k = top;
-    while (k + direction >= 0 && k + direction < profile.length && profile[k + direction]! > level) k += direction;
+    while (k + direction >= 0 && k + direction < profile.length && profile[k + direction]! > level)
+      k += direction;
     const next = profile[k + direction];
     const fraction = next === undefined ? 0 : (profile[k]! - level) / (profile[k]! - next);
-    return (Math.abs(k + direction * fraction - half)) * view.stepS;
+    return Math.abs(k + direction * fraction - half) * view.stepS;
   };
   return { beforeS: reach(-1), afterS: reach(1) };
 }

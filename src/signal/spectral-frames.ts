@@ -26,7 +26,11 @@ export interface FrameShape {
  * Two frames share each complex transform, one as its real and one as its imaginary part: for
  * z = x + iy, X[k] = (Z[k] + conj Z[N−k]) / 2 and Y[k] = (Z[k] − conj Z[N−k]) / 2i.
  */
-export function spectralFrames(samples: Float32Array, sampleRateHz: number, shape: FrameShape): SpectralFrames {
+export function spectralFrames(
+  samples: Float32Array,
+  sampleRateHz: number,
+  shape: FrameShape,
+): SpectralFrames {
   const { windowLength, transformLength, hopLength } = shape;
   const window = hannWindow(windowLength);
   const scale = 1 / window.reduce((sum, w) => sum + w * w, 0);

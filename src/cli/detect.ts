@@ -1,0 +1,154 @@
+import { mkdir } from 'node:fs/promises';
+import { basename, join } from 'node:path';
+import type { Command } from 'commander';
+import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
+import { InputError } from '../input-error.ts';
+import { writeTable } from '../study/csv.ts';
+import { detectRecording, type RecordingDetection } from '../study/detect-recording.ts';
+import { dancesText, recordingsText } from '../study/detection-text.ts';
+import { callSchema, danceSchema, trainSchema } from '../study/tables.ts';
+import { progressLine } from './progress.ts';
+
+interface DetectOptions {
+  readonly out?: string;
+  readonly band: readonly [number, number];
+  readonly channel?: number;
+  readonly confidence: number;
+  readonly start?: string;
+  readonly json?: boolean;
+}
+
+const example = `
+Example:
+  $ combtone detect hive-20310614_093000.wav --out found
+  writes found/trains.csv (every waggle run timed), found/calls.csv (begging calls and others, set apart) and
+  found/dances.csv (runs gathered into dances), and prints a summary.
+`;
+
+/** Adds `combtone detect`: times the waggle runs in recordings. */
+export function registerDetect(program: Command): void {
+  program
+    .command('detect')
+    .description('time the waggle runs in recordings, tell calls apart, gather runs into dances')
+    .argument('<recording...>', 'WAVE files')
+    .option('--out <folder>', 'folder for trains.csv, calls.csv and dances.csv; made when absent')
+    .option('--band <low-high>', 'carriers of dance sound, Hz', bandOf, [200, 400] as const)
+    .option('--channel <n>', 'channel to search, from 1 (default: all)', wholeFrom1)
+    .option('--confidence <share>', 'least confidence of what is listed, 0 to 1', shareOf, 0.5)
+    .option('--start <time>', 'clock time of the start, ISO 8601, where neither file nor name tells it')
+    .option('--json', 'print all findings as JSON')
+    .addHelpText('after', example)
+    .action(async (recordings: string[], options: DetectOptions) => {
+      process.exitCode = await detect(recordings, options);
+    });
+}
+
+/** @returns exit code: 2 where some recording could not be read, though all others were */
+async function detect(paths: readonly string[], options: DetectOptions): Promise<number> {
+  refuseTwins(paths);
+  const settings: DetectorSettings = {
+    ...DEFAULT_SETTINGS,
+    bandLowHz: options.band[0],
+    bandHighHz: options.band[1],
+    leastConfidence: options.confidence,
+  };
+  const progress = progressLine();
+  const done: RecordingDetection[] = [];
+  const failures: InputError[] = [];
+  for (const [index, path] of paths.entries()) {
+    try {
+      done.push(
+        await detectRecording(path, {
+          settings,
+          channels: options.channel === undefined ? [] : [options.channel],
+          ...(options.start === undefined ? {} : { startTime: options.start }),
+          onProgress: (searchedS, durationS) =>
+            progress(basename(path), (index + Math.min(1, searchedS / durationS)) / paths.length),
+        }),
+      );
+    } catch (error) {
+      // One bad file must not cost the others their work; alone, it is simply the error.
+      if (!(error instanceof InputError) || paths.length === 1) throw error;
+      failures.push(error);
+    }
+  }
+  progress('', 1);
+  const tables = {
+    trains: done.flatMap((one) => one.trains),
+    calls: done.flatMap((one) => one.calls),
+    dances: done.flatMap((one) => one.dances),
+  };
+  if (options.out !== undefined && done.length > 0) await writeTables(options.out, tables);
+  for (const { info, warnings } of done) {
+    for (const warning of warnings) process.stderr.write(`combtone: warning: ${info.path}: ${warning}\n`);
+  }
+  for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
+  if (options.json) {
+    process.stdout.write(
+      `${JSON.stringify({ ...tables, recordings: done.map(({ info }) => info) }, null, 2)}\n`,
+    );
+  } else {
+    const written =
+      options.out === undefined ? '' : `\nWritten: ${options.out}/trains.csv, calls.csv, dances.csv\n`;
+    process.stdout.write(`${recordingsText(done)}\n\n${dancesText(tables.dances)}\n${written}`);
+  }
+  return failures.length > 0 ? 2 : 0;
+}
+
+async function writeTables(
+  folder: string,
+  tables: Pick<RecordingDetection, 'trains' | 'calls' | 'dances'>,
+): Promise<void> {
+  try {
+    await mkdir(folder, { recursive: true });
+  } catch (error) {
+    throw new InputError({
+      file: '--out',
+      found: `${folder}, which cannot be made (${(error as NodeJS.ErrnoException).code})`,
+      wanted: 'a folder that may be written to',
+    });
+  }
+  await writeTable(join(folder, 'trains.csv'), trainSchema, tables.trains);
+  await writeTable(join(folder, 'calls.csv'), callSchema, tables.calls);
+  await writeTable(join(folder, 'dances.csv'), danceSchema, tables.dances);
+}
+
+/** Tables name recordings by file name, and ids are made of it: two of one name could not be told apart. */
+function refuseTwins(paths: readonly string[]): void {
+  const seen = new Map<string, string>();
+  for (const path of paths) {
+    const name = basename(path);
+    const other = seen.get(name);
+    if (other !== undefined) {
+      throw new InputError({
+        file: path,
+        found: `the same file name as ${other}`,
+        wanted: 'recordings with different names in one call',
+      });
+    }
+    seen.set(name, path);
+  }
+}
+
+function bandOf(text: string): readonly [number, number] {
+  const match = /^(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)$/.exec(text.trim());
+  const low = Number(match?.[1]);
+  const high = Number(match?.[2]);
+  if (low >= 100 && high <= 700 && high - low >= 60) return [low, high];
+  throw new InputError({
+    file: '--band',
+    found: JSON.stringify(text),
+    wanted: 'two frequencies within 100 to 700 Hz, at least 60 Hz apart, such as 200-400',
+  });
+}
+
+function wholeFrom1(text: string): number {
+  if (/^[1-9]\d{0,3}$/.test(text)) return Number(text);
+  throw new InputError({ file: '--channel', found: JSON.stringify(text), wanted: 'a whole number from 1' });
+}
+
+function shareOf(text: string): number {
+  const share = text.trim() === '' ? Number.NaN : Number(text);
+  if (share >= 0 && share <= 1) return share;
+  throw new InputError({ file: '--confidence', found: JSON.stringify(text), wanted: 'a number from 0 to 1' });
+}

@@ -1,0 +1,18 @@
+import { CommanderError } from 'commander';
+import { InputError } from '../input-error.ts';
+
+/**
+ * Prints what went wrong on stderr, in one line unless `debug`, and gives the exit code: 0 where help or the
+ * version was asked for, 2 where the input or the call is wrong, 1 where the work failed.
+ */
+export function reportFailure(error: unknown, debug: boolean): number {
+  if (error instanceof CommanderError) {
+    if (error.exitCode === 0) return 0;
+    process.stderr.write(`${error.message.replace(/^error: /, 'combtone: ')}\n`);
+    return 2;
+  }
+  const text = error instanceof Error ? error.message : String(error);
+  process.stderr.write(`combtone: ${text}\n`);
+  if (debug && error instanceof Error) process.stderr.write(`${error.stack}\n`);
+  return error instanceof InputError ? 2 : 1;
+}

@@ -1,0 +1,145 @@
+import { deviationOf, meanOf } from '../signal/quantile.ts';
+import type { CarrierRatios } from './pulse-candidates.ts';
+import type { SegmentView } from './segment-view.ts';
+
+/** A stretch of unbroken tone before it is given a kind. Times are seconds from the segment's start. */
+export interface Tone {
+  readonly startS: number;
+  readonly endS: number;
+  /** Mean carrier, Hz, and by how much it rises from the first third to the last. */
+  readonly carrierHz: number;
+  readonly riseHz: number;
+  /** Mean power over the noise floor at the carrier. */
+  readonly ratio: number;
+  /** SD of ln power along the tone: small for a steady tone, about 1 for noise. */
+  readonly unevenness: number;
+  /** Power 70 to 100 Hz beside the carrier over that at the carrier. */
+  readonly besideShare: number;
+}
+
+/** ln power over the floor, averaged over about 20 ms, from which on a tone may be sounding. */
+const ON_LOG = Math.log(4);
+/** The average may fall to this within a tone. */
+const OFF_LOG = Math.log(2.2);
+const AVERAGE_S = 0.02;
+const LARGEST_STEP = 1; // carriers from one frame to the next
+const LEAST_TONE_S = 0.05;
+const LONGEST_GAP_S = 0.012;
+
+/**
+ * Unbroken tones between 250 and 620 Hz: stretches in which the power at a slowly moving carrier stays over
+ * the noise floor. Averaging ln power rather than power makes a gap count: the pulses of a train are too far
+ * apart to join.
+ */
+export function findTones(view: SegmentView): Tone[] {
+  const ratios = view.callCarriers;
+  const { frameCount, hopS } = ratios;
+  const averages = averagedLogs(ratios, Math.max(1, Math.round(AVERAGE_S / hopS / 2)));
+  const tones: Tone[] = [];
+  const gapFrames = Math.round(LONGEST_GAP_S / hopS);
+  const taken = new Uint8Array(frameCount * ratios.carrierCount);
+  for (let frame = 0; frame < frameCount; frame++) {
+    const carrier = strongestPeak(ratios, averages, taken, frame);
+    if (carrier < 0) continue;
+    const track = followTone(ratios, averages, taken, frame, carrier, gapFrames);
+    for (let k = 0; k < track.length; k++) {
+      for (let c = track[k]! - 2; c <= track[k]! + 2; c++) {
+        if (c >= 0 && c < ratios.carrierCount) taken[(frame + k) * ratios.carrierCount + c] = 1;
+      }
+    }
+    const tone = measureTone(ratios, frame, track);
+    if (tone.endS - tone.startS >= LEAST_TONE_S) tones.push(tone);
+  }
+  return tones.sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
+}
+
+/** Running means over 2·reach + 1 frames of ln(power + a little), for each carrier. */
+function averagedLogs(ratios: CarrierRatios, reach: number): Float32Array {
+  const { ratio, frameCount, carrierCount } = ratios;
+  const logs = ratio.map((value) => Math.log(value + 0.05));
+  const averages = new Float32Array(ratio.length);
+  for (let carrier = 0; carrier < carrierCount; carrier++) {
+    let sum = 0;
+    for (let frame = -reach; frame < frameCount; frame++) {
+      if (frame + reach < frameCount) sum += logs[(frame + reach) * carrierCount + carrier]!;
+      if (frame - reach > 0) sum -= logs[(frame - reach - 1) * carrierCount + carrier]!;
+      if (frame >= 0) averages[frame * carrierCount + carrier] = sum / (2 * reach + 1);
+    }
+  }
+  return averages;
+}
+
+function strongestPeak(
+  ratios: CarrierRatios,
+  averages: Float32Array,
+  taken: Uint8Array,
+  frame: number,
+): number {
+  const { carrierCount } = ratios;
+  let best = -1;
+  for (let carrier = 1; carrier < carrierCount - 1; carrier++) {
+    const at = frame * carrierCount + carrier;
+    const here = averages[at]!;
+    if (here < ON_LOG || taken[at] || here < averages[at - 1]! || here < averages[at + 1]!) continue;
+    if (best < 0 || here > averages[frame * carrierCount + best]!) best = carrier;
+  }
+  return best;
+}
+
+/** The carriers of a tone, frame by frame from its start, for as long as it sounds. */
+function followTone(
+  ratios: CarrierRatios,
+  averages: Float32Array,
+  taken: Uint8Array,
+  start: number,
+  carrier: number,
+  gapFrames: number,
+): number[] {
+  const { frameCount, carrierCount } = ratios;
+  const track = [carrier];
+  let silent = 0;
+  for (let frame = start + 1; frame < frameCount && silent <= gapFrames; frame++) {
+    const last = track.at(-1)!;
+    let best = last;
+    for (let c = last - LARGEST_STEP; c <= last + LARGEST_STEP; c++) {
+      if (c < 1 || c >= carrierCount - 1) continue;
+      if (averages[frame * carrierCount + c]! > averages[frame * carrierCount + best]!) best = c;
+    }
+    const at = frame * carrierCount + best;
+    silent = averages[at]! >= OFF_LOG && !taken[at] ? 0 : silent + 1;
+    track.push(best);
+  }
+  return track.slice(0, track.length - silent);
+}
+
+function measureTone(ratios: CarrierRatios, start: number, track: readonly number[]): Tone {
+  const { ratio, carrierCount, firstCarrierHz, carrierStepHz, hopS } = ratios;
+  const at = (k: number, carrier: number) =>
+    ratio[(start + k) * carrierCount + Math.max(0, Math.min(carrierCount - 1, carrier))]!;
+  const powers = track.map((carrier, k) => at(k, carrier));
+  const frequencies = track.map((carrier, k) => {
+    const below = at(k, carrier - 1);
+    const above = at(k, carrier + 1);
+    const here = powers[k]!;
+    const weights = below + here + above + 1e-9;
+    return firstCarrierHz + (carrier + (above - below) / weights) * carrierStepHz;
+  });
+  const level = meanOf(powers);
+  // The window smears a sharp edge over its own length; the sound begins and ends at half the level.
+  let from = 0;
+  let to = powers.length - 1;
+  while (from < to && powers[from]! < 0.3 * level) from++;
+  while (to > from && powers[to]! < 0.3 * level) to--;
+  const third = Math.max(1, Math.floor(track.length / 3));
+  const beside = meanOf(track.map((carrier, k) => (at(k, carrier - 3) + at(k, carrier + 3)) / 2));
+  return {
+    startS: (start + from) * hopS,
+    endS: (start + to) * hopS,
+    carrierHz: meanOf(frequencies),
+    riseHz: meanOf(frequencies.slice(-third)) - meanOf(frequencies.slice(0, third)),
+    ratio: level,
+    unevenness:
+      powers.length < 3 ? 1 : deviationOf(powers.slice(from, to + 1).map((p) => Math.log(p + 0.05))),
+    besideShare: beside / (level + 1e-9),
+  };
+}

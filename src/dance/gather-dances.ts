@@ -1,0 +1,69 @@
+/** What gathering needs to know of a train. Times are seconds from the recording's start. */
+export interface GatheredTrain {
+  readonly startS: number;
+  readonly endS: number;
+  readonly carrierHz: number;
+  readonly beatS: number;
+}
+
+/** Return phases last 0.6 to 4 s; beyond the longest, one missed run is allowed for. */
+const SHORTEST_RETURN_S = 0.3;
+const LONGEST_RETURN_S = 4;
+const CARRIER_SPREAD_HZ = 9;
+const BEAT_SPREAD = 0.12;
+const DURATION_SPREAD = 0.5;
+const LARGEST_COST = 9;
+
+/**
+ * Gathers trains into dances: each train follows the open dance whose last train it fits best by carrier, beat,
+ * duration and return phase, or begins a new one. A dancer's runs never overlap; two dancers' may.
+ *
+ * @param trains in order of start
+ * @returns for each train, the number of its dance, from 0 in order of first run
+ */
+export function gatherDances(trains: readonly GatheredTrain[]): number[] {
+  const danceOf: number[] = [];
+  const open: { dance: number; members: GatheredTrain[] }[] = [];
+  let danceCount = 0;
+  for (const train of trains) {
+    let best: (typeof open)[number] | null = null;
+    let bestCost = LARGEST_COST;
+    for (const candidate of open) {
+      const cost = costOfJoining(candidate.members, train);
+      if (cost < bestCost) {
+        bestCost = cost;
+        best = candidate;
+      }
+    }
+    if (best === null) {
+      best = { dance: danceCount++, members: [] };
+      open.push(best);
+    }
+    best.members.push(train);
+    danceOf.push(best.dance);
+    for (let k = open.length - 1; k >= 0; k--) {
+      if (train.startS - open[k]!.members.at(-1)!.endS > 4 * LONGEST_RETURN_S) open.splice(k, 1);
+    }
+  }
+  return danceOf;
+}
+
+/** Squared misfits in units of their spreads, summed; infinite where the train cannot follow. */
+function costOfJoining(members: readonly GatheredTrain[], train: GatheredTrain): number {
+  const last = members.at(-1)!;
+  const returnS = train.startS - last.endS;
+  const recent = members.slice(-4);
+  const mean = (pick: (member: GatheredTrain) => number) =>
+    recent.reduce((sum, member) => sum + pick(member), 0) / recent.length;
+  const meanDurationS = mean((member) => member.endS - member.startS);
+  // A missed run leaves a gap of two return phases and a run.
+  const longestS = 2 * LONGEST_RETURN_S + meanDurationS;
+  if (returnS < SHORTEST_RETURN_S || returnS > longestS) return Number.POSITIVE_INFINITY;
+  const misfits = [
+    (train.carrierHz - mean((member) => member.carrierHz)) / CARRIER_SPREAD_HZ,
+    Math.log(train.beatS / mean((member) => member.beatS)) / BEAT_SPREAD,
+    Math.log((train.endS - train.startS) / meanDurationS) / DURATION_SPREAD,
+    Math.max(0, returnS - LONGEST_RETURN_S) / 2,
+  ];
+  return misfits.reduce((sum, misfit) => sum + misfit * misfit, 0);
+}

@@ -1,0 +1,24 @@
+import type { SegmentView } from './segment-view.ts';
+
+const BAND_LOW_HZ = 200;
+const BAND_HIGH_HZ = 400;
+const STEP_HZ = 20;
+
+/**
+ * In-band SNR of a sound: its mean power while it sounds over the noise power in 200 to 400 Hz, dB.
+ *
+ * A tone of power P that fills a Hann window of N samples shows there as P · N / 3 · 2 / 2 = P · (Σw)² / Σw² / 2,
+ * which is P · N / 3; noise of level v (variance, were it white) has the power v · 200 Hz / (rate / 2) in the band.
+ *
+ * @param ratio the sound's power over the noise floor in the matched window
+ */
+export function bandSnrDb(view: SegmentView, ratio: number, carrierHz: number, timeS: number): number {
+  const noiseAtCarrier = view.noisePowerAt(timeS, carrierHz);
+  let level = 0;
+  let count = 0;
+  for (let hz = BAND_LOW_HZ; hz <= BAND_HIGH_HZ; hz += STEP_HZ, count++)
+    level += view.noisePowerAt(timeS, hz);
+  const bandNoise = ((level / count) * (BAND_HIGH_HZ - BAND_LOW_HZ)) / (view.sampleRateHz / 2);
+  const soundPower = (Math.max(0.01, ratio - 1) * noiseAtCarrier * 3) / view.windowLength;
+  return 10 * Math.log10(soundPower / bandNoise);
+}

@@ -1,0 +1,48 @@
+import type { RecordingDetection } from './detect-recording.ts';
+import type { DanceRow } from './tables.ts';
+import { textTable } from './text-table.ts';
+
+/** One line per recording: length, what was found. */
+export function recordingsText(detections: readonly RecordingDetection[]): string {
+  const kinds = ['begging', 'piping', 'tooting', 'quacking', 'other'] as const;
+  return textTable([
+    ['recording', 'minutes', 'start', 'runs', 'dances', ...kinds],
+    ...detections.map(({ info, trains, calls, dances }) => [
+      fileName(info.path),
+      (info.durationS / 60).toFixed(1),
+      info.startTime ?? 'unknown',
+      String(trains.length),
+      String(dances.length),
+      ...kinds.map((kind) => String(calls.filter((call) => call.kind === kind).length)),
+    ]),
+  ]);
+}
+
+const MOST_DANCES = 20;
+
+/** One line per dance, up to twenty. */
+export function dancesText(dances: readonly DanceRow[]): string {
+  if (dances.length === 0) return 'No dances found.';
+  const cell = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
+  const shown = dances.slice(0, MOST_DANCES);
+  const table = textTable([
+    ['dance', 'start s', 'runs', 'used', 'mean run s', 'SD s', 'return s', 'circuits per 15 s', 'carrier Hz'],
+    ...shown.map((dance) => [
+      dance.dance_id,
+      dance.start_s.toFixed(1),
+      String(dance.run_count),
+      String(dance.used_runs ?? ''),
+      cell(dance.mean_duration_s, 3),
+      cell(dance.sd_duration_s, 3),
+      cell(dance.mean_return_s, 2),
+      cell(dance.circuits_per_15s, 1),
+      cell(dance.carrier_hz, 0),
+    ]),
+  ]);
+  const more = dances.length - shown.length;
+  return more > 0 ? `${table}\n… and ${more} more` : table;
+}
+
+function fileName(path: string): string {
+  return path.split(/[\\/]/).at(-1) ?? path;
+}

@@ -1,0 +1,150 @@
+/**
+ * The recipe of src/dance/judge-models.ts: simulates hives, finds candidates, labels them by the truth, fits
+ * two logistic models (ridge penalty 1, Newton steps) and writes their coefficients.
+ *
+ *   npm run judge -- [--background DIR] [--seeds 12]
+ *
+ * Of the clips in DIR the even ones in order of name (first, third ...) are for tuning and used here; the odd
+ * ones are kept for proving and never seen. Seeds 1000 on are for tuning, 5000 on for proving.
+ */
+import { readdirSync } from 'node:fs';
+import { writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { parseArgs } from 'node:util';
+import { Matrix, solve } from 'ml-matrix';
+import { matchStretches } from '../../src/dance/agreement.ts';
+import { findTones } from '../../src/dance/find-calls.ts';
+import { findTrains } from '../../src/dance/find-trains.ts';
+import { TONE_FEATURES, toneFeatures } from '../../src/dance/judge.ts';
+import type { LogisticModel } from '../../src/dance/logistic.ts';
+import { viewSegment } from '../../src/dance/segment-view.ts';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { TRAIN_FEATURES, trainFeatures } from '../../src/dance/train-features.ts';
+import { decimator } from '../../src/signal/decimator.ts';
+import { type PartialSimulationOptions, simulateSound } from '../../src/simulate/index.ts';
+
+interface Example {
+  readonly features: number[];
+  readonly real: boolean;
+}
+
+const SNRS_DB = [12, 10, 8, 6, 4.5, 3, 1.5, 0];
+
+async function main(): Promise<void> {
+  const { values } = parseArgs({
+    options: { background: { type: 'string' }, seeds: { type: 'string', default: '12' } },
+  });
+  const trains: Example[] = [];
+  const tones: Example[] = [];
+  for (let seed = 1000; seed < 1000 + Number(values.seeds); seed++) {
+    for (const [k, snrDb] of SNRS_DB.entries()) {
+      const options: PartialSimulationOptions = {
+        seed: seed * 10 + k,
+        lengthS: 120,
+        snrDb,
+        snrDanceSdDb: 1,
+        dancesPerHour: 100,
+        maxConcurrent: seed % 4 === 0 ? 2 : 1,
+        calls: { scale: 2 },
+        background: backgroundOf(values.background, seed),
+      };
+      await addExamples(options, trains, tones);
+    }
+    process.stderr.write(`seed ${seed}: ${trains.length} trains, ${tones.length} tones\n`);
+  }
+  const text = [
+    "import type { LogisticModel } from './logistic.ts';",
+    '',
+    '// Written by tests/bench/train-judge.ts; the order of the weights is that of TRAIN_FEATURES and TONE_FEATURES.',
+    `export const trainModel: LogisticModel = ${JSON.stringify(fitLogistic(trains, TRAIN_FEATURES.length))};`,
+    '',
+    `export const callModel: LogisticModel = ${JSON.stringify(fitLogistic(tones, TONE_FEATURES.length))};`,
+    '',
+  ].join('\n');
+  await writeFile(new URL('../../../src/dance/judge-models.ts', import.meta.url), text);
+}
+
+/** One seed in four over made noise, the others over real clips where there are any. */
+function backgroundOf(folder: string | undefined, seed: number): PartialSimulationOptions['background'] {
+  if (folder === undefined || seed % 4 === 1) return { kind: 'synthetic' };
+  const clips = readdirSync(folder)
+    .filter((name) => name.endsWith('.wav'))
+    .sort()
+    .filter((_, index) => index % 2 === 0);
+  return { kind: 'files', files: clips.map((name) => join(folder, name)) };
+}
+
+async function addExamples(
+  options: PartialSimulationOptions,
+  trains: Example[],
+  tones: Example[],
+): Promise<void> {
+  const sound = await simulateSound(options, 'r');
+  const stage = decimator(sound.sampleRateHz);
+  const parts = [stage.push(sound.channels[0]!), stage.finish()];
+  const samples = new Float32Array(parts[0]!.length + parts[1]!.length);
+  samples.set(parts[0]!);
+  samples.set(parts[1]!, parts[0]!.length);
+  const view = viewSegment(samples, stage.analysisRateHz, DEFAULT_SETTINGS);
+  const stretch = <T extends { startS: number; endS: number }>(found: T) => ({
+    found,
+    recording: 'r',
+    start_s: found.startS,
+    end_s: found.endS,
+  });
+  const trainMatch = matchStretches(sound.truth.trains, findTrains(view).map(stretch));
+  for (const { found } of trainMatch.pairs) trains.push({ features: trainFeatures(found.found, view), real: true });
+  for (const found of trainMatch.extra) trains.push({ features: trainFeatures(found.found, view), real: false });
+
+  const wanted = sound.truth.calls.filter((call) => call.kind !== 'other');
+  for (const tone of findTones(view)) {
+    const overlaps = wanted.some(
+      (call) => Math.min(call.end_s, tone.endS) - Math.max(call.start_s, tone.startS) > 0.6 * (tone.endS - tone.startS),
+    );
+    tones.push({ features: toneFeatures(tone), real: overlaps });
+  }
+}
+
+/** Ridge-penalised logistic regression by Newton's method on standardised features. */
+function fitLogistic(examples: readonly Example[], width: number): LogisticModel {
+  const count = examples.length;
+  const column = (k: number) => examples.map((example) => example.features[k]!);
+  const means = Array.from({ length: width }, (_, k) => column(k).reduce((s, v) => s + v, 0) / count);
+  const deviations = means.map(
+    (mean, k) => Math.sqrt(column(k).reduce((s, v) => s + (v - mean) ** 2, 0) / count) || 1,
+  );
+  const rows = examples.map(({ features }) => [
+    1,
+    ...features.map((v, k) => Math.max(-4, Math.min(4, (v - means[k]!) / deviations[k]!))),
+  ]);
+  let weights = new Array<number>(width + 1).fill(0);
+  for (let round = 0; round < 30; round++) {
+    const hessian = Matrix.zeros(width + 1, width + 1);
+    const gradient = Matrix.zeros(width + 1, 1);
+    rows.forEach((row, i) => {
+      const p = 1 / (1 + Math.exp(-row.reduce((s, v, k) => s + v * weights[k]!, 0)));
+      for (let a = 0; a <= width; a++) {
+        gradient.set(a, 0, gradient.get(a, 0) + ((examples[i]!.real ? 1 : 0) - p) * row[a]!);
+        for (let b = 0; b <= width; b++) {
+          hessian.set(a, b, hessian.get(a, b) + (p * (1 - p) + 1e-9) * row[a]! * row[b]!);
+        }
+      }
+    });
+    for (let a = 1; a <= width; a++) {
+      hessian.set(a, a, hessian.get(a, a) + 1);
+      gradient.set(a, 0, gradient.get(a, 0) - weights[a]!);
+    }
+    const step = solve(hessian, gradient);
+    weights = weights.map((w, k) => w + step.get(k, 0));
+    if (Math.max(...step.to1DArray().map(Math.abs)) < 1e-8) break;
+  }
+  const short = (v: number) => Number(v.toPrecision(6));
+  return {
+    intercept: short(weights[0]!),
+    weights: weights.slice(1).map(short),
+    means: means.map(short),
+    deviations: deviations.map(short),
+  };
+}
+
+await main();
