@@ -60,7 +60,7 @@ export function drawHumSpectrum(random: Random): HumSpectrum {
     rumble: {
       rise: 10 ** (random.between(8, 32) / 10),
       cornerHz: random.between(30, 80),
-      power: random.between(3, 6),
+      power: random.between(4.5, 9),
     },
     fallPower: random.between(0.4, 2),
     humps: [...hum, ...others],

@@ -180,4 +180,32 @@ describe('the plan of a simulated hive', () => {
     expect([...distances].sort((a, b) => a - b)).toEqual(distances);
     expect(new Set(distances).size).toBe(7);
   });
+
+  it('draws a colony its slope from the published range, or bends the curve', () => {
+    // CAB abstract 19790209325: 0.0007 to 0.0020 s/m over 15 colonies.
+    const slopes = Array.from({ length: 40 }, (_, seed) => {
+      const { curve } = plan({ seed, lengthS: 1, ...quiet, curve: { kind: 'line', slopeSPerM: 'colony' } });
+      return curve.kind === 'line' ? curve.slopeSPerM : Number.NaN;
+    });
+    expect(Math.min(...slopes)).toBeGreaterThanOrEqual(0.0007);
+    expect(Math.max(...slopes)).toBeLessThanOrEqual(0.002);
+    expect(sd(slopes)).toBeGreaterThan(0.0002);
+    const { curve } = plan({ lengthS: 1, curve: { kind: 'saturating', riseS: 4, scaleM: 3000 } });
+    expect(curveDurationS(curve, 0)).toBe(0.25);
+    expect(curveDurationS(curve, 3000)).toBeCloseTo(0.25 + 4 * (1 - 1 / Math.E), 9);
+  });
+
+  it('sends dances to places that are no feeder, and tells how far they are', () => {
+    const { dances } = truthTables(
+      plan({ seed: 17, ...quiet, lengthS: 7200, unknownShare: 0.5, unknownRangeM: [300, 900] }),
+      'a.wav',
+    );
+    const unknown = dances.filter((dance) => dance.feeder_id === null);
+    expect(unknown.length).toBeGreaterThan(20);
+    expect(unknown.length).toBeLessThan(dances.length);
+    for (const dance of unknown) {
+      expect(dance.distance_m).toBeGreaterThanOrEqual(300);
+      expect(dance.distance_m).toBeLessThanOrEqual(900);
+    }
+  });
 });
