@@ -5,6 +5,7 @@ import { reportFailure } from './failure.ts';
 
 /** The commands, each in a file of its own that is read only when it is asked for. */
 const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void>>> = {
+  demo: async () => (await import('./demo.ts')).registerDemo,
   simulate: async () => (await import('./simulate.ts')).registerSimulate,
   detect: async () => (await import('./detect.ts')).registerDetect,
   calibrate: async () => (await import('./calibrate.ts')).registerCalibrate,
