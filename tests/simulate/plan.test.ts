@@ -25,6 +25,18 @@ describe('the plan of a simulated hive', () => {
     expect(tables(5).pulses).not.toEqual(tables(6).pulses);
   });
 
+  it('makes other bees for every seed, however near the seeds', () => {
+    const first = Array.from({ length: 60 }, (_, seed) => plan({ seed, lengthS: 1, ...quiet }));
+    const carriers = first.map(({ bees }) => bees[0]!.carrierHz);
+    expect(new Set(carriers).size).toBe(60);
+    expect(sd(carriers)).toBeGreaterThan(18);
+    const middle = mean(carriers);
+    const neighbours = mean(
+      carriers.slice(1).map((carrier, index) => (carrier - middle) * (carriers[index]! - middle)),
+    );
+    expect(Math.abs(neighbours / sd(carriers) ** 2)).toBeLessThan(0.4);
+  });
+
   it('does not depend on sample rate, encoding or level', () => {
     const base = truthTables(plan({ seed: 8, lengthS: 900 }), 'a.wav');
     const other = truthTables(
