@@ -139,14 +139,12 @@ function planDance(
 ): PlannedDance {
   const { bee, distanceM, treatment } = errand;
   const circuits = Math.round(lognormalWithin(random, options.medianCircuits, 0.55, 3, 40));
-  const expectedDurationS =
-    (curveDurationS(curve, distanceM) + bee.durationOffsetS + options.danceSdS * random.normal()) *
-      (treatment?.durationFactor ?? 1) +
-    (treatment?.durationOffsetS ?? 0);
+  const expectedDurationS = expectedDuration(errand, options, curve, random);
   const returnS = meanReturnS(distanceM) * bee.returnFactor * (treatment?.returnFactor ?? 1);
   const danceSnrDb = options.snrDb + options.snrDanceSdDb * random.normal();
-  const offsets = centred(Array.from({ length: circuits }, () => options.snrRunSdDb * random.normal()));
-  const trains: PlannedTrain[] = [];
+  const offsetsDb = Array.from({ length: circuits }, () => options.snrRunSdDb * random.normal());
+  const firstGroup = store.groups.length;
+  const runs: Omit<PlannedTrain, 'snrDb'>[] = [];
   let startS = errand.startS;
   for (let run = 0; run < circuits; run++) {
     const own = branch(random);
@@ -165,18 +163,22 @@ function planDance(
         shortestS: options.shortestRunS,
         carrierHz: errand.carrierHz + normalWithin(own, 0, 1.5, -RUN_DRIFT_HZ, RUN_DRIFT_HZ),
         pulseSdDb: options.snrPulseSdDb,
-        group: store.groups.length,
+        group: firstGroup + run,
       },
       own,
     );
     const endS = train.pulses[train.pulses.length - 1]!.offsetS;
     if (endS > options.lengthS - MARGIN_S) break;
-    const snrDb = danceSnrDb + offsets[run]!;
-    store.groups.push({ middleS: (startS + endS) / 2, snrDb, reference: 'local' });
     store.sounds.push(...train.sounds);
     const { pulses, pulseRateHz, carrierHz } = train;
-    trains.push({ trainId: '', danceId, startS, endS, pulses, pulseRateHz, carrierHz, snrDb, targetS });
+    runs.push({ trainId: '', danceId, startS, endS, pulses, pulseRateHz, carrierHz, targetS });
     startS = endS + lognormalWithin(own, returnS, 0.22, 0.6, 4);
+  }
+  // Only the runs that are there count, so that a dance cut short by the recording's end keeps its level too.
+  const levelsDb = centred(offsetsDb.slice(0, runs.length));
+  const trains = runs.map((run, index) => ({ ...run, snrDb: danceSnrDb + levelsDb[index]! }));
+  for (const { startS: fromS, endS, snrDb } of trains) {
+    store.groups.push({ middleS: (fromS + endS) / 2, snrDb, reference: 'local' });
   }
   return {
     danceId,
@@ -188,6 +190,18 @@ function planDance(
     expectedDurationS,
     trains,
   };
+}
+
+/** The duration a dance's runs scatter about: the colony's, the bee's, the dance's own, and the treatment's part. */
+function expectedDuration(
+  { bee, distanceM, treatment }: Errand,
+  options: SimulationOptions,
+  curve: DurationCurve,
+  random: Random,
+): number {
+  const untreatedS =
+    curveDurationS(curve, distanceM) + bee.durationOffsetS + options.danceSdS * random.normal();
+  return untreatedS * (treatment?.durationFactor ?? 1) + (treatment?.durationOffsetS ?? 0);
 }
 
 /** Train numbers follow the time of their start across all dances. */

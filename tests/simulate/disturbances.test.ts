@@ -1,7 +1,10 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { disturbanceNamed, disturbanceNames } from '../../src/simulate/disturbance-names.ts';
 import type { PartialSimulationOptions } from '../../src/simulate/options.ts';
 import { simulateSound } from '../../src/simulate/simulate-hive.ts';
+
+// Long recordings on a machine that may be busy.
+vi.setConfig({ testTimeout: 60_000 });
 
 const base = { seed: 31, lengthS: 20, dancesPerHour: 400 } as const;
 type Wanted = NonNullable<PartialSimulationOptions['disturbances']>;
@@ -31,7 +34,7 @@ describe('disturbances', () => {
     ).toBeLessThan(1e-6);
     const stepped = await sound([{ kind: 'gain-step', factor: 0.25 }]);
     const half = clean.length / 2;
-    expect(stepped.slice(0, half)).toEqual(clean.slice(0, half));
+    expect(largestGap(stepped.slice(0, half), clean.slice(0, half))).toBe(0);
     expect(
       largestGap(
         stepped.slice(half),
@@ -57,7 +60,7 @@ describe('disturbances', () => {
     const expected = clean.slice();
     for (const [fromS, toS] of plan.dropouts)
       expected.fill(0, Math.round(8000 * fromS), Math.round(8000 * toS));
-    expect(channels[0]).toEqual(expected);
+    expect(largestGap(channels[0]!, expected)).toBe(0);
   });
 
   it('adds mains hum at the level asked for and at its frequency', async () => {

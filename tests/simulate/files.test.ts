@@ -12,6 +12,9 @@ import { pulseSchema } from '../../src/simulate/truth.ts';
 import { readTable } from '../../src/study/csv.ts';
 import { callSchema, danceSchema, trainSchema } from '../../src/study/tables.ts';
 
+// Long recordings on a machine that may be busy.
+vi.setConfig({ testTimeout: 60_000 });
+
 let folder: string;
 beforeAll(async () => {
   folder = await mkdtemp(join(tmpdir(), 'simulate-'));
@@ -29,6 +32,10 @@ async function toneClip(name: string, frequencyHz: number, amplitude: number, sa
   return path;
 }
 
+function differences(a: Float32Array, b: Float32Array): number {
+  return a.reduce((count, sample, index) => count + (sample === b[index] ? 0 : 1), 0);
+}
+
 function toneAmplitude(samples: Float32Array, frequencyHz: number, sampleRateHz: number): number {
   let [real, imaginary] = [0, 0];
   samples.forEach((sample, index) => {
@@ -44,13 +51,12 @@ describe('simulateHive', () => {
     const first = await simulateHive(join(folder, 'one'), 'hive', options);
     const second = await simulateHive(join(folder, 'two'), 'hive', options);
     expect(await readdir(join(folder, 'one'))).toEqual(['hive-truth', 'hive.wav']);
-    expect(await readFile(first.recordingPath)).toEqual(await readFile(second.recordingPath));
+    const same = async (a: string, b: string) => (await readFile(a)).equals(await readFile(b));
+    expect(await same(first.recordingPath, second.recordingPath)).toBe(true);
     const tables = ['trains.csv', 'calls.csv', 'dances.csv', 'pulses.csv', 'simulation.json'];
     expect((await readdir(first.truthFolder)).sort()).toEqual([...tables].sort());
     for (const table of tables) {
-      expect(await readFile(join(first.truthFolder, table))).toEqual(
-        await readFile(join(second.truthFolder, table)),
-      );
+      expect(await same(join(first.truthFolder, table), join(second.truthFolder, table))).toBe(true);
     }
     const rowsOf = async <S extends typeof trainSchema | typeof callSchema | typeof danceSchema>(
       table: string,
@@ -88,7 +94,7 @@ describe('simulateHive', () => {
     for (const channel of [1, 2]) {
       let first = 0;
       for await (const block of recording.blocks(channel)) {
-        expect(block).toEqual(channels[channel - 1]!.slice(first, first + block.length));
+        expect(differences(block, channels[channel - 1]!.subarray(first))).toBe(0);
         first += block.length;
       }
       expect(first).toBe(80_000);
@@ -172,8 +178,9 @@ describe('backgrounds out of files', () => {
           background: { kind: 'files', files },
         })
       ).channels[0]!;
-    expect(await sound(1)).toEqual(await sound(1));
-    expect(await sound(1)).not.toEqual(await sound(2));
+    const one = await sound(1);
+    expect(differences(one, await sound(1))).toBe(0);
+    expect(differences(one, await sound(2))).toBeGreaterThan(one.length / 2);
   });
 
   it('names a clip that is too short and a folder without clips', async () => {

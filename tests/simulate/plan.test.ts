@@ -1,9 +1,12 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { seededRandom } from '../../src/random.ts';
 import { curveDurationS, durationSdS, meanReturnS } from '../../src/simulate/curve.ts';
 import { completeOptions, type PartialSimulationOptions } from '../../src/simulate/options.ts';
 import { planHive } from '../../src/simulate/plan.ts';
 import { truthTables } from '../../src/simulate/truth.ts';
+
+// Long recordings on a machine that may be busy.
+vi.setConfig({ testTimeout: 60_000 });
 
 const quiet = { calls: { scale: 0 } } as const;
 

@@ -1,4 +1,4 @@
-import { beforeAll, describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it, vi } from 'vitest';
 import { seededRandom } from '../../src/random.ts';
 import { completeOptions, type PartialSimulationOptions } from '../../src/simulate/options.ts';
 import { planHive } from '../../src/simulate/plan.ts';
@@ -10,6 +10,9 @@ import {
   renderSounds,
 } from '../../src/simulate/render.ts';
 import { simulateSound } from '../../src/simulate/simulate-hive.ts';
+
+// Long recordings on a machine that may be busy.
+vi.setConfig({ testTimeout: 60_000 });
 
 const prepare = (given: PartialSimulationOptions) => {
   const options = completeOptions(given);
@@ -93,11 +96,9 @@ describe('the sound of a simulated hive', () => {
     }
   }, 60_000);
 
-  it('keeps the dance at the nominal SNR though runs differ', () => {
+  it('keeps every dance at the nominal SNR though runs differ, also one cut short by the end', () => {
     for (const dance of rendering.plan.dances) {
       const levels = dance.trains.map((train) => train.snrDb);
-      // A dance that the end of the recording cuts short may be off by what was left out.
-      if (dance === rendering.plan.dances[rendering.plan.dances.length - 1]) continue;
       expect(levels.reduce((sum, value) => sum + value, 0) / levels.length).toBeCloseTo(6, 6);
     }
   });
