@@ -1,0 +1,79 @@
+import { peakOffset } from '../signal/peak.ts';
+import { carrierPower } from './carrier-envelope.ts';
+
+/** Power over the noise floor at one carrier around a train, in windows about as long as a pulse. */
+export interface MatchedView {
+  readonly matched: Float64Array;
+  /** Time of the first value, and from each to the next, s. */
+  readonly fromS: number;
+  readonly stepS: number;
+  /** The larger power over the floor 70 Hz below or above the carrier over that at the carrier. */
+  readonly powerBeside: (timeS: number) => number;
+  /** Power over the floor in a shorter window, for edges; same times as `matched`. */
+  readonly edges: () => Float64Array;
+}
+
+/** A pulse of a train. */
+export interface Pulse {
+  /** Its middle, s from the start of the samples. */
+  readonly timeS: number;
+  /** Power over the noise floor there. */
+  readonly ratio: number;
+}
+
+const STEP_S = 0.001;
+export const MATCHED_WINDOW_S = 0.024;
+const EDGE_WINDOW_S = 0.0105;
+const BESIDE_HZ = 70;
+
+/** An odd number of samples that last about `seconds`. */
+export function oddLength(seconds: number, sampleRateHz: number): number {
+  return 2 * Math.round((seconds * sampleRateHz) / 2) + 1;
+}
+
+/**
+ * @param noisePowerAt mean noise power at a frequency, in the unit of `carrierPower`
+ * @returns null where the noise is unknown (digital silence)
+ */
+export function matchedView(
+  samples: Float32Array,
+  sampleRateHz: number,
+  carrierHz: number,
+  range: { fromS: number; toS: number },
+  noisePowerAt: (hz: number) => number,
+): MatchedView | null {
+  const noise = noisePowerAt(carrierHz);
+  if (!(noise > 0)) return null;
+  const step = Math.max(1, Math.round(STEP_S * sampleRateHz));
+  const stepS = step / sampleRateHz;
+  const fromSample = Math.round(range.fromS * sampleRateHz);
+  const count = Math.ceil((range.toS - range.fromS) / stepS);
+  const matchedLength = oddLength(MATCHED_WINDOW_S, sampleRateHz);
+  const overNoise = (windowLength: number) =>
+    carrierPower(samples, sampleRateHz, carrierHz, fromSample, count, step, windowLength).map(
+      (power) => power / noise,
+    );
+  const ratioAt = (hz: number, timeS: number) =>
+    carrierPower(samples, sampleRateHz, hz, Math.round(timeS * sampleRateHz), 1, 1, matchedLength)[0]! /
+    noisePowerAt(hz);
+  return {
+    matched: overNoise(matchedLength),
+    fromS: fromSample / sampleRateHz,
+    stepS,
+    powerBeside: (timeS) =>
+      Math.max(ratioAt(carrierHz - BESIDE_HZ, timeS), ratioAt(carrierHz + BESIDE_HZ, timeS)) /
+      (ratioAt(carrierHz, timeS) + 1e-30),
+    edges: () => overNoise(oddLength(EDGE_WINDOW_S, sampleRateHz)),
+  };
+}
+
+/** The strongest moment within `reachS` of a time. */
+export function strongestNear(view: MatchedView, timeS: number, reachS: number): Pulse {
+  const { matched, fromS, stepS } = view;
+  const low = Math.max(1, Math.ceil((timeS - reachS - fromS) / stepS));
+  const high = Math.min(matched.length - 2, Math.floor((timeS + reachS - fromS) / stepS));
+  let best = Math.min(Math.max(1, Math.round((timeS - fromS) / stepS)), matched.length - 2);
+  for (let k = low; k <= high; k++) if (matched[k]! > matched[best]!) best = k;
+  const offset = peakOffset(matched[best - 1]!, matched[best]!, matched[best + 1]!);
+  return { timeS: fromS + (best + offset) * stepS, ratio: matched[best]! };
+}

@@ -1,0 +1,63 @@
+import { besselI0 } from '../signal/lowpass.ts';
+import type { MatchedView, Pulse } from './matched-view.ts';
+
+/**
+ * ln likelihood ratio of a pulse of the train's strength against other sound at this moment. Other sound is
+ * mostly noise at its floor, at times a burst, whose level is taken from the beats around; and where the power
+ * beside the carrier is the greater, a sound at another frequency that leaks into this one.
+ */
+export function pulseEvidence(view: MatchedView, pulse: Pulse, beatS: number, strength: number): number {
+  const z = pulse.ratio;
+  const burst = Math.max(3, 2 * gapLevel(view, pulse.timeS, beatS));
+  const other = logSum(Math.log(1 - BURST_SHARE) - z, Math.log(BURST_SHARE / burst) - z / burst);
+  const leak = Math.max(0, Math.log(view.powerBeside(pulse.timeS) / LEAK_SHARE));
+  return logPulseDensity(z, strength) - other - LEAK_COST * leak;
+}
+
+/** How often sound that is no pulse is a burst above the floor. */
+const BURST_SHARE = 0.04;
+/** Power 70 Hz beside the carrier over that at the carrier, above which a pulse is doubted, and how much. */
+const LEAK_SHARE = 0.6;
+const LEAK_COST = 2;
+
+/** Mean power over the floor in the middles of the four gaps around a pulse. */
+function gapLevel(view: MatchedView, timeS: number, beatS: number): number {
+  let sum = 0;
+  for (const beats of [-1.5, -0.5, 0.5, 1.5]) {
+    const at = Math.round((timeS + beats * beatS - view.fromS) / view.stepS);
+    sum += view.matched[Math.max(0, Math.min(view.matched.length - 1, at))]!;
+  }
+  return sum / 4;
+}
+
+/** Levels of single pulses about the train's, as factors of power, and how often each occurs. */
+const LEVELS: readonly (readonly [number, number])[] = [
+  [0.4, 0.12],
+  [0.65, 0.28],
+  [1, 0.35],
+  [1.5, 0.25],
+];
+
+/**
+ * ln density of a power over the floor when a pulse of a known mean strength sounds:
+ * exp(−z − s) I0(2 √(s z)), averaged over the levels that pulses take about their train's.
+ * Source: non-central chi-square with two degrees of freedom (Rice 1945, Bell Syst Tech J 24:46).
+ */
+export function logPulseDensity(ratio: number, strength: number): number {
+  const mean = Math.max(0.5, strength - 1);
+  let sum = Number.NEGATIVE_INFINITY;
+  for (const [level, share] of LEVELS) {
+    const s = level * mean;
+    sum = logSum(sum, Math.log(share) + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio);
+  }
+  return sum;
+}
+
+function logSum(a: number, b: number): number {
+  const top = Math.max(a, b);
+  return top === Number.NEGATIVE_INFINITY ? top : top + Math.log(Math.exp(a - top) + Math.exp(b - top));
+}
+
+function logBesselI0(x: number): number {
+  return x < 20 ? Math.log(besselI0(x)) : x - 0.5 * Math.log(2 * Math.PI * x) + 1 / (8 * x);
+}

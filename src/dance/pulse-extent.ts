@@ -1,0 +1,50 @@
+import type { MatchedView, Pulse } from './matched-view.ts';
+
+/**
+ * How far a pulse reaches before and after its middle, from the mean of all pulses of the train: the distances
+ * at which the mean falls to a quarter of its top, left and right, are taken in a 10 ms window, and turned into
+ * onset and offset (10 % of the peak amplitude) by a straight line in both, fitted to simulated pulses of many
+ * lengths and shapes (recipe: tests/bench/fit-pulse-extent.ts).
+ */
+export function pulseExtent(
+  view: MatchedView,
+  pulses: Pulse[],
+  beatS: number,
+): { beforeS: number; afterS: number } {
+  const { leftS, rightS } = quarterWidths(view, pulses, beatS);
+  return {
+    beforeS: EXTENT.before.atZeroS + EXTENT.before.left * leftS + EXTENT.before.right * rightS,
+    afterS: EXTENT.after.atZeroS + EXTENT.after.left * leftS + EXTENT.after.right * rightS,
+  };
+}
+
+const EXTENT = {
+  before: { atZeroS: 0.0031, left: 0.428, right: 0.569 },
+  after: { atZeroS: 0.008, left: 0.296, right: 0.206 },
+};
+
+function quarterWidths(view: MatchedView, pulses: Pulse[], beatS: number): { leftS: number; rightS: number } {
+  const { fromS, stepS } = view;
+  const edges = view.edges();
+  const half = Math.round((0.55 * beatS) / stepS);
+  const profile = new Float64Array(2 * half + 1);
+  for (const pulse of pulses) {
+    const centre = Math.round((pulse.timeS - fromS) / stepS);
+    for (let k = -half; k <= half; k++) profile[k + half]! += (edges[centre + k] ?? 0) / pulses.length;
+  }
+  const farthestTop = Math.round(0.004 / stepS);
+  let top = half;
+  for (let k = half - farthestTop; k <= half + farthestTop; k++) if (profile[k]! > profile[top]!) top = k;
+  const base = Math.min(1, ...profile);
+  const level = base + 0.25 * (profile[top]! - base);
+  const reach = (direction: 1 | -1): number => {
+    let k = top;
+    while (k + direction >= 0 && k + direction < profile.length && profile[k + direction]! > level) {
+      k += direction;
+    }
+    const next = profile[k + direction];
+    const fraction = next === undefined ? 0 : (profile[k]! - level) / (profile[k]! - next);
+    return Math.abs(k + direction * fraction - half) * stepS;
+  };
+  return { leftS: reach(-1), rightS: reach(1) };
+}
