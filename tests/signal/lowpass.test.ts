@@ -24,16 +24,16 @@ describe('lowpassTaps', () => {
     expect(taps.length % 2).toBe(1);
     expect([...taps].reverse()).toEqual([...taps]);
     expect(gainDb(taps, 0, rateHz)).toBeCloseTo(0, 10);
-    // A window design has the same ripple in both bands, here to within 1 dB of what was asked for (Kaiser's
+    // A window design has the same ripple in both bands, here to within 1.5 dB of what was asked for (Kaiser's
     // formulas are fitted to measured filters).
-    const ripple = 10 ** (-(attenuationDb - 1) / 20);
+    const ripple = 10 ** (-(attenuationDb - 1.5) / 20);
     for (let step = 0; step <= 60; step++) {
       const passed = gainDb(taps, (passHz * step) / 60, rateHz);
       expect(Math.abs(10 ** (passed / 20) - 1)).toBeLessThan(2 * ripple);
     }
     for (let step = 0; step <= 300; step++) {
       const hz = stopHz + ((rateHz / 2 - stopHz) * step) / 300;
-      expect(gainDb(taps, hz, rateHz)).toBeLessThan(-(attenuationDb - 1));
+      expect(gainDb(taps, hz, rateHz)).toBeLessThan(-(attenuationDb - 1.5));
     }
     expect(gainDb(taps, (passHz + stopHz) / 2, rateHz)).toBeCloseTo(-6.02, 1);
   });
