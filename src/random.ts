@@ -15,6 +15,8 @@ export interface Random {
   below(count: number): number;
 }
 
+const WARM_UP = 32;
+
 /**
  * A seeded random source over xoroshiro128+ (pure-rand).
  * Normal: Marsaglia's polar method (Marsaglia & Bray 1964, SIAM Review 6:260).
@@ -25,6 +27,8 @@ export interface Random {
 export function seededRandom(seed: number): Random {
   const generator = xoroshiro128plus(seed | 0);
   const uniform = () => uniformFloat64(generator);
+  // Small seeds leave most of the generator's first state empty, and its first numbers alike.
+  for (let k = 0; k < WARM_UP; k++) uniform();
   let spare: number | undefined;
 
   const normal = (): number => {

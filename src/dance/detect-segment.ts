@@ -1,7 +1,8 @@
 import { type Call, nameCalls } from './call-kinds.ts';
 import { findTones, type Tone } from './find-calls.ts';
-import { findTrains, type TrainCandidate } from './find-trains.ts';
-import { callConfidence, trainConfidence } from './judge.ts';
+import type { TrainCandidate } from './find-trains.ts';
+import { callConfidence } from './judge.ts';
+import { judgeTrains } from './judge-trains.ts';
 import { type SegmentView, viewSegment } from './segment-view.ts';
 import type { Segment } from './segments.ts';
 import type { DetectorSettings } from './settings.ts';
@@ -40,10 +41,7 @@ export interface SegmentFindings {
 /** Everything found in a segment that is centred in its core, in order of start. Depends on nothing else. */
 export function detectInSegment(segment: Segment, settings: DetectorSettings): SegmentFindings {
   const view = viewSegment(segment.samples, segment.sampleRateHz, settings);
-  const judged = findTrains(view)
-    .map((train) => ({ train, confidence: trainConfidence(train, view) }))
-    .filter(({ confidence }) => confidence >= settings.leastConfidence);
-  const kept = withoutOverlaps(judged);
+  const kept = judgeTrains(view).filter(({ confidence }) => confidence >= settings.leastConfidence);
   const inCore = (found: { startS: number; endS: number }) => {
     const middleS = segment.startS + (found.startS + found.endS) / 2;
     return middleS >= segment.coreStartS && middleS < segment.coreEndS;
@@ -57,29 +55,6 @@ export function detectInSegment(segment: Segment, settings: DetectorSettings): S
     .filter(({ call, confidence }) => confidence >= settings.leastConfidence && inCore(call))
     .map(({ call, confidence }) => foundCall(call, confidence, view, segment.startS));
   return { trains, calls };
-}
-
-interface JudgedTrain {
-  readonly train: TrainCandidate;
-  readonly confidence: number;
-}
-
-/** Two dancers may sound at once at different carriers; at one carrier only the likelier train stays. */
-function withoutOverlaps(judged: readonly JudgedTrain[]): JudgedTrain[] {
-  const byConfidence = [...judged].sort(
-    (a, b) => b.confidence - a.confidence || a.train.startS - b.train.startS,
-  );
-  const kept: JudgedTrain[] = [];
-  for (const one of byConfidence) {
-    const { startS, endS, carrierHz } = one.train;
-    const repeated = kept.some(({ train }) => {
-      const shared = Math.min(endS, train.endS) - Math.max(startS, train.startS);
-      const shorter = Math.min(endS - startS, train.endS - train.startS);
-      return shared > 0.3 * shorter && Math.abs(carrierHz - train.carrierHz) < 25;
-    });
-    if (!repeated) kept.push(one);
-  }
-  return kept.sort((a, b) => a.train.startS - b.train.startS || a.train.carrierHz - b.train.carrierHz);
 }
 
 /** The pulses of a fast train may run into one tone. */

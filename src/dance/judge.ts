@@ -1,14 +1,22 @@
 import type { Call } from './call-kinds.ts';
 import type { Tone } from './find-calls.ts';
 import type { TrainCandidate } from './find-trains.ts';
-import { callModel, trainModel } from './judge-models.ts';
+import { callModel, companyModel } from './judge-models.ts';
 import { logisticProbability } from './logistic.ts';
-import type { SegmentView } from './segment-view.ts';
-import { trainFeatures } from './train-features.ts';
 
-/** Probability, 0 to 1, that a candidate is a pulse train. */
-export function trainConfidence(train: TrainCandidate, view: SegmentView): number {
-  return logisticProbability(trainModel, trainFeatures(train, view));
+/** The names of what a train is judged by in the second round, in the order of `companyFeatures`. */
+export const COMPANY_FEATURES = ['logit alone', 'ln company', 'ln pulse count', 'both'] as const;
+
+/** One number for each of `COMPANY_FEATURES`. */
+export function companyFeatures(alone: number, train: TrainCandidate, company: number): number[] {
+  const logit = Math.log(Math.max(1e-6, alone) / Math.max(1e-6, 1 - alone));
+  const lnCompany = Math.log(0.03 + Math.min(3, company));
+  return [logit, lnCompany, Math.log(train.pulseTimesS.length), (logit * lnCompany) / 4];
+}
+
+/** Probability, 0 to 1, that a candidate is a pulse train, given its own and its company's. */
+export function companyConfidence(alone: number, train: TrainCandidate, company: number): number {
+  return logisticProbability(companyModel, companyFeatures(alone, train, company));
 }
 
 /** Probability, 0 to 1, that a call was made by a bee as timed; the most probable of its tones counts. */

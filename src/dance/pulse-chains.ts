@@ -43,15 +43,51 @@ const PASSES = 3;
  * Sound in the gap between two pulses that is nearly as strong as the pulses counts against the link: that is
  * what tells a pulse train from a call.
  */
-export function pulseChains(ratios: CarrierRatios, candidates: PulseCandidates): PulseChain[] {
+export function pulseChains(
+  ratios: CarrierRatios,
+  candidates: PulseCandidates,
+  guide: Guide | null = null,
+): PulseChain[] {
   const used = new Uint8Array(candidates.count);
+  if (guide !== null) leaveOut(candidates, used, guide, ratios.hopS);
   const chains: PulseChain[] = [];
   for (let pass = 0; pass < PASSES; pass++) {
-    const found = chainsOfOnePass(ratios, candidates, used);
+    const found = chainsOfOnePass(ratios, candidates, used, guide);
     chains.push(...found);
     if (found.length === 0) break;
   }
   return chains;
+}
+
+/**
+ * What is known of a dancer from her clearer runs. It narrows the choices that noise has, and so lowers what a
+ * link must cost.
+ */
+export interface Guide {
+  readonly carrierHz: number;
+  readonly beatS: number;
+  readonly fromS: number;
+  readonly toS: number;
+}
+
+const GUIDED_REACH_HZ = 30;
+const GUIDED_SPREAD_HZ = 13;
+const GUIDED_BEAT_SPREAD = 0.11;
+const GUIDED_GAIN = 1.6;
+
+function leaveOut(candidates: PulseCandidates, used: Uint8Array, guide: Guide, hopS: number): void {
+  for (let node = 0; node < candidates.count; node++) {
+    const timeS = candidates.peak[node]! * hopS;
+    const away = Math.abs(candidates.hz[node]! - guide.carrierHz);
+    if (timeS < guide.fromS || timeS > guide.toS || away > GUIDED_REACH_HZ) used[node] = 1;
+  }
+}
+
+/** What a link gains or loses by a guide: its beat and carrier should be the dancer's. */
+function guideGain(guide: Guide, beatS: number, hz: number): number {
+  const beat = Math.log(beatS / guide.beatS) / GUIDED_BEAT_SPREAD;
+  const carrier = (hz - guide.carrierHz) / GUIDED_SPREAD_HZ;
+  return GUIDED_GAIN - 0.5 * (beat * beat + carrier * carrier);
 }
 
 interface Links {
@@ -66,8 +102,13 @@ interface Links {
   previous: Int32Array;
 }
 
-function chainsOfOnePass(ratios: CarrierRatios, candidates: PulseCandidates, used: Uint8Array): PulseChain[] {
-  const { links, firstLink } = linkCandidates(ratios, candidates, used);
+function chainsOfOnePass(
+  ratios: CarrierRatios,
+  candidates: PulseCandidates,
+  used: Uint8Array,
+  guide: Guide | null,
+): PulseChain[] {
+  const { links, firstLink } = linkCandidates(ratios, candidates, used, guide);
   const to = new Int32Array(links.count);
   for (let node = 0; node < candidates.count; node++) to.fill(node, firstLink[node], firstLink[node + 1]);
 
@@ -105,7 +146,12 @@ function markAround(candidates: PulseCandidates, used: Uint8Array, node: number,
   }
 }
 
-function linkCandidates(ratios: CarrierRatios, candidates: PulseCandidates, used: Uint8Array) {
+function linkCandidates(
+  ratios: CarrierRatios,
+  candidates: PulseCandidates,
+  used: Uint8Array,
+  guide: Guide | null,
+) {
   const { count, peak, hz, carrier, ratio, logRatio } = candidates;
   const shortest = SHORTEST_BEAT_S / ratios.hopS;
   const longest = LONGEST_BEAT_S / ratios.hopS;
@@ -124,13 +170,14 @@ function linkCandidates(ratios: CarrierRatios, candidates: PulseCandidates, used
       if (distance > 2 * longest) continue;
       const move = hz[before]! - hz[node]!;
       if (move > LARGEST_MOVE_HZ || move < -LARGEST_MOVE_HZ) continue;
+      const gain = (beat: number) => (guide === null ? 0 : guideGain(guide, beat * ratios.hopS, hz[node]!));
       if (distance <= longest) {
         const gap = gapRatio(ratios, candidates.frame[before]!, candidates.frame[node]!, carrier[node]!);
-        const own = logRatio[node]! - gapCost(gap, Math.sqrt(ratio[before]! * ratio[node]!));
+        const own = logRatio[node]! + gain(distance) - gapCost(gap, Math.sqrt(ratio[before]! * ratio[node]!));
         addBest(links, firstLink, candidates, before, node, distance, own, logRatio[before]!, ratios.hopS);
       }
       if (distance >= 2 * shortest) {
-        const own = logRatio[node]! - SKIP_COST;
+        const own = logRatio[node]! + gain(distance / 2) - SKIP_COST;
         addBest(
           links,
           firstLink,

@@ -1,5 +1,5 @@
 import type { Random } from '../random.ts';
-import { normalWithin, warmed } from './draws.ts';
+import { normalWithin } from './draws.ts';
 import type { Bee } from './options.ts';
 
 /**
@@ -11,7 +11,6 @@ import type { Bee } from './options.ts';
  * @param beeSdS SD between bees of their run durations, s
  */
 export function planBees(count: number, beeSdS: number, random: Random): Bee[] {
-  warmed(random);
   return Array.from({ length: count }, (_, index) => planBee(index, beeSdS, random));
 }
 

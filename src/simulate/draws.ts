@@ -1,25 +1,8 @@
 import { type Random, seededRandom } from '../random.ts';
 
-/**
- * The generator's first numbers follow its seed closely: near 1 for every small seed, and alike for neighbouring
- * seeds. After this many they no longer do.
- */
-const WARM_UP = 32;
-
-/** Runs a freshly seeded source until its numbers have nothing left of its seed's size. Gives the source back. */
-export function warmed(random: Random): Random {
-  for (let draw = 0; draw < WARM_UP; draw++) random.uniform();
-  return random;
-}
-
-/** A warmed-up source for a seed. */
-export function seeded(seed: number): Random {
-  return warmed(seededRandom(seed));
-}
-
 /** A random source of its own, so that what is drawn for one purpose does not shift what is drawn for another. */
 export function branch(random: Random): Random {
-  return seeded(drawSeed(random));
+  return seededRandom(drawSeed(random));
 }
 
 /** A fresh 32-bit seed. */

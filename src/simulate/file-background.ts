@@ -1,7 +1,8 @@
 import { InputError } from '../input-error.ts';
 import type { Random } from '../random.ts';
+import { seededRandom } from '../random.ts';
 import { openRecording } from '../recording/index.ts';
-import { seeded, shuffled } from './draws.ts';
+import { shuffled } from './draws.ts';
 import { resample } from './resample.ts';
 import type { SampleSource } from './sample-source.ts';
 
@@ -36,7 +37,7 @@ export async function fileBackground(
 ): Promise<SampleSource> {
   const pieces: Piece[] = [];
   for (const file of files) pieces.push(...(await piecesOf(file, crossFadeS)));
-  const placed = placePieces(pieces, crossFadeS, lengthS + 1, seeded(seed));
+  const placed = placePieces(pieces, crossFadeS, lengthS + 1, seededRandom(seed));
   const kept = new Map<PlacedPiece, Float32Array>();
   const samplesOf = async (piece: PlacedPiece): Promise<Float32Array> => {
     const known = kept.get(piece);

@@ -4,7 +4,7 @@ import { type PlannedCall, planCalls } from './calls.ts';
 import { type DurationCurve, settleCurve } from './curve.ts';
 import { type PlannedDance, planDances, type SoundStore } from './dances.ts';
 import { planDisturbances } from './disturbance-plan.ts';
-import { branch, drawSeed, warmed } from './draws.ts';
+import { branch, drawSeed } from './draws.ts';
 import { envelopeLengthS } from './envelope.ts';
 import type { Bee, SimulationOptions } from './options.ts';
 import type { Sound, SoundGroup } from './sound.ts';
@@ -31,7 +31,6 @@ export interface HivePlan {
  * random source alone; not on the sample rate, the encoding, the microphones or the background's files.
  */
 export function planHive(options: SimulationOptions, random: Random): HivePlan {
-  warmed(random);
   const sources = {
     curve: branch(random),
     bees: branch(random),

@@ -1,6 +1,7 @@
+import { seededRandom } from '../random.ts';
 import { type BandPower, measureBandPower } from './band-power.ts';
 import { addSteady, applyDisturbances, type SteadyDisturbance, steadyDisturbances } from './disturbances.ts';
-import { drawSeed, seeded } from './draws.ts';
+import { drawSeed } from './draws.ts';
 import { fileBackground } from './file-background.ts';
 import type { HivePlan } from './plan.ts';
 import type { SampleSource } from './sample-source.ts';
@@ -46,9 +47,9 @@ export async function prepareRendering(plan: HivePlan): Promise<Rendering> {
   const groupGains = Float64Array.from(plan.groups, ({ middleS, snrDb, reference }) =>
     Math.sqrt((reference === 'local' ? bandPower.near(middleS) + ownNoise : median) * 10 ** (snrDb / 10)),
   );
-  const random = seeded(plan.backgroundSeed + 1);
+  const random = seededRandom(plan.backgroundSeed + 1);
   const steady = steadyDisturbances(options.disturbances, median, sampleRateHz, random);
-  const noiseRandom = seeded(plan.backgroundSeed + 2);
+  const noiseRandom = seededRandom(plan.backgroundSeed + 2);
   const microphoneNoise = options.microphones.map(({ noiseDb }) => {
     const seed = drawSeed(noiseRandom);
     return noiseDb === null ? null : plainNoise(seed, 0.5, sampleRateHz);

@@ -1,5 +1,6 @@
 import FFT from 'fft.js';
-import { seeded } from './draws.ts';
+
+import { seededRandom } from '../random.ts';
 import { densityAt, drawHumSpectrum, type HumSpectrum, plainSpectrum, type Voice } from './hum-spectrum.ts';
 import { createInterpolator } from './resample.ts';
 import type { SampleSource } from './sample-source.ts';
@@ -23,7 +24,7 @@ export function syntheticBackground(
   levelDb: number | null,
   sampleRateHz: number,
 ): SampleSource {
-  const random = seeded(seed);
+  const random = seededRandom(seed);
   const spectrum = drawHumSpectrum(random);
   const drawnDb = random.between(-45, -25);
   const scale = 10 ** ((levelDb ?? drawnDb) / 20) / Math.sqrt(spectrumPower(spectrum, 0, 4000));
@@ -83,7 +84,7 @@ function noiseStretch(
   spectrum: HumSpectrum,
   scale: number,
 ): Float32Array {
-  const random = seeded(mixedSeed(seed, index));
+  const random = seededRandom(mixedSeed(seed, index));
   const input = new Float64Array(2 * TRANSFORM);
   const output = new Float64Array(2 * TRANSFORM);
   const binHz = BASE_RATE_HZ / TRANSFORM;

@@ -1,6 +1,6 @@
 /**
  * The recipe of src/dance/judge-models.ts: simulates hives, finds candidates, labels them by the truth, fits
- * two logistic models (ridge penalty 1, Newton steps) and writes their coefficients.
+ * three logistic models (ridge penalty 1, Newton steps) and writes their coefficients.
  *
  *   npm run judge -- [--background DIR] [--seeds 12]
  *
@@ -12,16 +12,17 @@ import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { Matrix, solve } from 'ml-matrix';
-import { matchStretches } from '../../src/dance/agreement.ts';
+import { intersectionOverUnion } from '../../src/dance/agreement.ts';
 import { findTones } from '../../src/dance/find-calls.ts';
 import { findTrains } from '../../src/dance/find-trains.ts';
-import { TONE_FEATURES, toneFeatures } from '../../src/dance/judge.ts';
+import { COMPANY_FEATURES, companyFeatures, TONE_FEATURES, toneFeatures } from '../../src/dance/judge.ts';
+import { weighTrains } from '../../src/dance/judge-trains.ts';
 import type { LogisticModel } from '../../src/dance/logistic.ts';
-import { viewSegment } from '../../src/dance/segment-view.ts';
+import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { TRAIN_FEATURES, trainFeatures } from '../../src/dance/train-features.ts';
 import { decimator } from '../../src/signal/decimator.ts';
-import { type PartialSimulationOptions, simulateSound } from '../../src/simulate/index.ts';
+import { type PartialSimulationOptions, simulateSound, type TruthTables } from '../../src/simulate/index.ts';
 
 interface Example {
   readonly features: number[];
@@ -34,34 +35,60 @@ async function main(): Promise<void> {
   const { values } = parseArgs({
     options: { background: { type: 'string' }, seeds: { type: 'string', default: '12' } },
   });
-  const trains: Example[] = [];
-  const tones: Example[] = [];
+  const heard: Heard[] = [];
   for (let seed = 1000; seed < 1000 + Number(values.seeds); seed++) {
     for (const [k, snrDb] of SNRS_DB.entries()) {
-      const options: PartialSimulationOptions = {
-        seed: seed * 10 + k,
-        lengthS: 120,
-        snrDb,
-        snrDanceSdDb: 1,
-        dancesPerHour: 100,
-        maxConcurrent: seed % 4 === 0 ? 2 : 1,
-        calls: { scale: 2 },
-        background: backgroundOf(values.background, seed),
-      };
-      await addExamples(options, trains, tones);
+      heard.push(
+        await hear({
+          seed: seed * 10 + k,
+          lengthS: 120,
+          snrDb,
+          snrDanceSdDb: 1,
+          dancesPerHour: 100,
+          maxConcurrent: seed % 4 === 0 ? 2 : 1,
+          calls: { scale: 2 },
+          background: backgroundOf(values.background, seed),
+        }),
+      );
     }
-    process.stderr.write(`seed ${seed}: ${trains.length} trains, ${tones.length} tones\n`);
+    process.stderr.write(`seed ${seed} simulated\n`);
   }
+  const trains = heard.flatMap(({ view, truth }) =>
+    labelled(
+      findTrains(view).trains,
+      truth,
+      (train) => train,
+      (train) => trainFeatures(train, view),
+    ),
+  );
+  const trainModel = fitLogistic(trains, TRAIN_FEATURES.length);
+  const inCompany = heard.flatMap(({ view, truth }) =>
+    labelled(
+      weighTrains(view, trainModel),
+      truth,
+      (one) => one.train,
+      (one) => companyFeatures(one.alone, one.train, one.company),
+    ),
+  );
+  const tones = heard.flatMap(toneExamples);
+  process.stderr.write(`${trains.length} trains, ${inCompany.length} in company, ${tones.length} tones\n`);
   const text = [
     "import type { LogisticModel } from './logistic.ts';",
     '',
-    '// Written by tests/bench/train-judge.ts; the order of the weights is that of TRAIN_FEATURES and TONE_FEATURES.',
-    `export const trainModel: LogisticModel = ${JSON.stringify(fitLogistic(trains, TRAIN_FEATURES.length))};`,
+    '// Written by tests/bench/train-judge.ts; the weights stand in the order of the lists of features.',
+    `export const trainModel: LogisticModel = ${JSON.stringify(trainModel)};`,
+    '',
+    `export const companyModel: LogisticModel = ${JSON.stringify(fitLogistic(inCompany, COMPANY_FEATURES.length))};`,
     '',
     `export const callModel: LogisticModel = ${JSON.stringify(fitLogistic(tones, TONE_FEATURES.length))};`,
     '',
   ].join('\n');
   await writeFile(new URL('../../../src/dance/judge-models.ts', import.meta.url), text);
+}
+
+interface Heard {
+  readonly view: SegmentView;
+  readonly truth: TruthTables;
 }
 
 /** One seed in four over made noise, the others over real clips where there are any. */
@@ -74,35 +101,43 @@ function backgroundOf(folder: string | undefined, seed: number): PartialSimulati
   return { kind: 'files', files: clips.map((name) => join(folder, name)) };
 }
 
-async function addExamples(
-  options: PartialSimulationOptions,
-  trains: Example[],
-  tones: Example[],
-): Promise<void> {
+async function hear(options: PartialSimulationOptions): Promise<Heard> {
   const sound = await simulateSound(options, 'r');
   const stage = decimator(sound.sampleRateHz);
   const parts = [stage.push(sound.channels[0]!), stage.finish()];
   const samples = new Float32Array(parts[0]!.length + parts[1]!.length);
   samples.set(parts[0]!);
   samples.set(parts[1]!, parts[0]!.length);
-  const view = viewSegment(samples, stage.analysisRateHz, DEFAULT_SETTINGS);
-  const stretch = <T extends { startS: number; endS: number }>(found: T) => ({
-    found,
-    recording: 'r',
-    start_s: found.startS,
-    end_s: found.endS,
-  });
-  const trainMatch = matchStretches(sound.truth.trains, findTrains(view).map(stretch));
-  for (const { found } of trainMatch.pairs) trains.push({ features: trainFeatures(found.found, view), real: true });
-  for (const found of trainMatch.extra) trains.push({ features: trainFeatures(found.found, view), real: false });
+  return { view: viewSegment(samples, stage.analysisRateHz, DEFAULT_SETTINGS), truth: sound.truth };
+}
 
-  const wanted = sound.truth.calls.filter((call) => call.kind !== 'other');
-  for (const tone of findTones(view)) {
-    const overlaps = wanted.some(
-      (call) => Math.min(call.end_s, tone.endS) - Math.max(call.start_s, tone.startS) > 0.6 * (tone.endS - tone.startS),
-    );
-    tones.push({ features: toneFeatures(tone), real: overlaps });
-  }
+/** A candidate is real when it shares at least half with a true train that no better candidate shares. */
+function labelled<T>(
+  candidates: readonly T[],
+  truth: TruthTables,
+  trainOf: (candidate: T) => { startS: number; endS: number },
+  features: (candidate: T) => number[],
+): Example[] {
+  const found = candidates.map((candidate) => {
+    const { startS, endS } = trainOf(candidate);
+    return { candidate, recording: 'r', start_s: startS, end_s: endS };
+  });
+  return found.map((one) => ({
+    features: features(one.candidate),
+    real: truth.trains.some((train) => intersectionOverUnion(train, one) >= 0.5),
+  }));
+}
+
+function toneExamples({ view, truth }: Heard): Example[] {
+  const wanted = truth.calls.filter((call) => call.kind !== 'other');
+  return findTones(view).map((tone) => ({
+    features: toneFeatures(tone),
+    real: wanted.some(
+      (call) =>
+        Math.min(call.end_s, tone.endS) - Math.max(call.start_s, tone.startS) >
+        0.6 * (tone.endS - tone.startS),
+    ),
+  }));
 }
 
 /** Ridge-penalised logistic regression by Newton's method on standardised features. */

@@ -1,0 +1,122 @@
+import { medianOf } from '../signal/quantile.ts';
+import { findGuidedTrains, findTrains, type TrainCandidate } from './find-trains.ts';
+import { gatherDances } from './gather-dances.ts';
+import { companyConfidence } from './judge.ts';
+import { trainModel } from './judge-models.ts';
+import { type LogisticModel, logisticProbability } from './logistic.ts';
+import type { PulseCandidates } from './pulse-candidates.ts';
+import type { SegmentView } from './segment-view.ts';
+import { trainFeatures } from './train-features.ts';
+
+/** A candidate and the probability, 0 to 1, that it is a waggle run timed right. */
+export interface JudgedTrain {
+  readonly train: TrainCandidate;
+  readonly confidence: number;
+}
+
+/** How far around a dance's known runs its other runs are looked for, s. */
+const GUIDE_REACH_S = 6;
+const SURE = 0.6;
+
+/** A candidate with what it is judged by in the second round. */
+export interface WeighedTrain {
+  readonly train: TrainCandidate;
+  /** Probability that it is a waggle run, by its own sound alone. */
+  readonly alone: number;
+  /** How many likely runs of the same dancer stand near by. */
+  readonly company: number;
+}
+
+/**
+ * Finds and judges the trains of a segment in two rounds: what is clear by itself; then what the clear runs of
+ * a dance bring out by their carrier and beat. All are judged in the company of the others. Of those that
+ * overlap at one carrier only the likeliest stays.
+ */
+export function judgeTrains(view: SegmentView): JudgedTrain[] {
+  const judged = weighTrains(view).map((one) => ({
+    train: one.train,
+    confidence: companyConfidence(one.alone, one.train, one.company),
+  }));
+  return withoutOverlaps(judged, (one) => one.confidence).sort(
+    (a, b) => a.train.startS - b.train.startS || a.train.carrierHz - b.train.carrierHz,
+  );
+}
+
+/** All candidates of both rounds, weighed alone by a model and by their company. */
+export function weighTrains(view: SegmentView, model: LogisticModel = trainModel): WeighedTrain[] {
+  const alone = (train: TrainCandidate) => logisticProbability(model, trainFeatures(train, view));
+  const { trains, pulses } = findTrains(view);
+  const first = trains.map((train) => ({ train, alone: alone(train) }));
+  const guided = guidedTrains(view, pulses, first).map((train) => ({ train, alone: alone(train) }));
+  const all = [...first, ...guided];
+  const company = companyOf(withoutOverlaps(all, (one) => one.alone));
+  return all.map((one) => ({ ...one, company: company(one) }));
+}
+
+interface Alone {
+  readonly train: TrainCandidate;
+  readonly alone: number;
+}
+
+function guidedTrains(view: SegmentView, pulses: PulseCandidates, first: readonly Alone[]): TrainCandidate[] {
+  const sure = withoutOverlaps(
+    first.filter((one) => one.alone >= SURE),
+    (one) => one.alone,
+  )
+    .map((one) => one.train)
+    .sort((a, b) => a.startS - b.startS);
+  const danceOf = gatherDances(sure);
+  const dances = new Map<number, TrainCandidate[]>();
+  sure.forEach((train, k) => {
+    const members = dances.get(danceOf[k]!);
+    if (members) members.push(train);
+    else dances.set(danceOf[k]!, [train]);
+  });
+  return [...dances.values()].flatMap((members) =>
+    members.length < 2
+      ? []
+      : findGuidedTrains(view, pulses, {
+          carrierHz: medianOf(members.map((train) => train.carrierHz)),
+          beatS: medianOf(members.map((train) => train.beatS)),
+          fromS: members[0]!.startS - GUIDE_REACH_S,
+          toS: members.at(-1)!.endS + GUIDE_REACH_S,
+        }),
+  );
+}
+
+/**
+ * How much company a train has: the sum over other trains that could be runs of the same dance of how probable
+ * they are, each taken times how like they are in carrier and beat.
+ */
+function companyOf(trains: readonly Alone[]): (one: Alone) => number {
+  return (one) => {
+    let sum = 0;
+    for (const other of trains) {
+      const apartS = Math.max(other.train.startS - one.train.endS, one.train.startS - other.train.endS);
+      if (apartS < 0.3 || apartS > 7) continue;
+      const carrier = (other.train.carrierHz - one.train.carrierHz) / 10;
+      const beat = Math.log(other.train.beatS / one.train.beatS) / 0.12;
+      sum += other.alone * Math.exp(-0.5 * (carrier * carrier + beat * beat));
+    }
+    return sum;
+  };
+}
+
+/** Two dancers may sound at once at different carriers; at one carrier only the likelier train stays. */
+function withoutOverlaps<T extends { train: TrainCandidate }>(
+  all: readonly T[],
+  rank: (one: T) => number,
+): T[] {
+  const kept: T[] = [];
+  const order = [...all].sort((a, b) => rank(b) - rank(a) || a.train.startS - b.train.startS);
+  for (const one of order) {
+    const { startS, endS, carrierHz } = one.train;
+    const repeated = kept.some(({ train }) => {
+      const shared = Math.min(endS, train.endS) - Math.max(startS, train.startS);
+      const shorter = Math.min(endS - startS, train.endS - train.startS);
+      return shared > 0.3 * shorter && Math.abs(carrierHz - train.carrierHz) < 25;
+    });
+    if (!repeated) kept.push(one);
+  }
+  return kept;
+}
