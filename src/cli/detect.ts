@@ -1,5 +1,5 @@
-import { mkdir } from 'node:fs/promises';
-import { basename, join } from 'node:path';
+import { access, constants, mkdir, stat } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
 import type { Command } from 'commander';
 import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
 import { InputError } from '../input-error.ts';
@@ -46,33 +46,37 @@ export function registerDetect(program: Command): void {
 /** @returns exit code: 2 where some recording could not be read, though all others were */
 async function detect(paths: readonly string[], options: DetectOptions): Promise<number> {
   refuseTwins(paths);
+  if (options.out !== undefined) await refuseUnwritable(options.out);
   const settings: DetectorSettings = {
     ...DEFAULT_SETTINGS,
     bandLowHz: options.band[0],
     bandHighHz: options.band[1],
     leastConfidence: options.confidence,
   };
+  const wanted = {
+    settings,
+    channels: options.channel === undefined ? [] : [options.channel],
+    ...(options.start === undefined ? {} : { startTime: options.start }),
+  };
   const progress = progressLine();
   const done: RecordingDetection[] = [];
   const failures: InputError[] = [];
-  for (const [index, path] of paths.entries()) {
-    try {
-      done.push(
-        await detectRecording(path, {
-          settings,
-          channels: options.channel === undefined ? [] : [options.channel],
-          ...(options.start === undefined ? {} : { startTime: options.start }),
-          onProgress: (searchedS, durationS) =>
-            progress(basename(path), (index + Math.min(1, searchedS / durationS)) / paths.length),
-        }),
-      );
-    } catch (error) {
-      // One bad file must not cost the others their work; alone, it is simply the error.
-      if (!(error instanceof InputError) || paths.length === 1) throw error;
-      failures.push(error);
+  try {
+    for (const [index, path] of paths.entries()) {
+      const onProgress = (searchedS: number, durationS: number) =>
+        progress(basename(path), (index + Math.min(1, searchedS / durationS)) / paths.length);
+      try {
+        done.push(await detectRecording(path, { ...wanted, onProgress }));
+      } catch (error) {
+        // One bad file must not cost the others their work; alone, it is simply the error.
+        if (!(error instanceof InputError) || paths.length === 1) throw error;
+        failures.push(error);
+      }
     }
+  } finally {
+    // Whatever is printed next begins on a line of its own.
+    progress('', 1);
   }
-  progress('', 1);
   const tables = {
     trains: done.flatMap((one) => one.trains),
     calls: done.flatMap((one) => one.calls),
@@ -83,6 +87,7 @@ async function detect(paths: readonly string[], options: DetectOptions): Promise
     for (const warning of warnings) process.stderr.write(`combtone: warning: ${info.path}: ${warning}\n`);
   }
   for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
+  if (done.length === 0) return 2;
   if (options.json) {
     process.stdout.write(
       `${JSON.stringify({ ...tables, recordings: done.map(({ info }) => info) }, null, 2)}\n`,
@@ -111,6 +116,22 @@ async function writeTables(
   await writeTable(join(folder, 'trains.csv'), trainSchema, tables.trains);
   await writeTable(join(folder, 'calls.csv'), callSchema, tables.calls);
   await writeTable(join(folder, 'dances.csv'), danceSchema, tables.dances);
+}
+
+/** Hours of work must not be lost on a folder that cannot be: what is there on the way to it is looked at first. */
+async function refuseUnwritable(folder: string): Promise<void> {
+  const refuse = (found: string) => {
+    throw new InputError({ file: '--out', found, wanted: 'a folder that may be written to' });
+  };
+  for (let place = resolve(folder); ; place = dirname(place)) {
+    const status = await stat(place).catch((error: NodeJS.ErrnoException) =>
+      error.code === 'ENOENT' || error.code === 'ENOTDIR' ? null : refuse(`${place} (${error.code})`),
+    );
+    if (!status) continue;
+    if (!status.isDirectory()) refuse(`${place}, which is a file`);
+    await access(place, constants.W_OK).catch(() => refuse(`${place}, which may not be written to`));
+    return;
+  }
 }
 
 /** Tables name recordings by file name, and ids are made of it: two of one name could not be told apart. */

@@ -27,7 +27,7 @@ async function main(words: readonly string[]): Promise<void> {
     .configureOutput({ outputError: () => {} })
     .showHelpAfterError(false);
   const asked = words.find((word) => !word.startsWith('-'));
-  const wanted = asked !== undefined && asked in COMMANDS ? [asked] : Object.keys(COMMANDS);
+  const wanted = asked !== undefined && Object.hasOwn(COMMANDS, asked) ? [asked] : Object.keys(COMMANDS);
   for (const name of wanted) {
     const register = await COMMANDS[name]!();
     register(program);
@@ -40,6 +40,10 @@ async function main(words: readonly string[]): Promise<void> {
 }
 
 const words = process.argv.slice(2);
+// A reader that has seen enough, such as `head`, closes the pipe: that is no failure of the work.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  process.exitCode = error.code === 'EPIPE' ? 0 : reportFailure(error, words.includes('--debug'));
+});
 try {
   await main(words.length === 0 ? ['--help'] : words);
 } catch (error) {

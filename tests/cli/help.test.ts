@@ -1,0 +1,61 @@
+import { spawn } from 'node:child_process';
+import { fileURLToPath } from 'node:url';
+import { describe, expect, test } from 'vitest';
+import { combtone, expectRefused } from './run-combtone.ts';
+
+const help = await combtone('--help');
+const commands = [...help.stdout.split('Commands:')[1]!.matchAll(/^ {2}([a-z-]+)/gm)]
+  .map(([, name]) => name!)
+  .filter((name) => name !== 'help');
+
+describe.concurrent('combtone', () => {
+  test('--help names the commands and exits with 0; so does no word at all', async () => {
+    expect(help).toMatchObject({ code: 0, stderr: '' });
+    expect(commands).toEqual(
+      expect.arrayContaining(['simulate', 'detect', 'calibrate', 'estimate', 'agree']),
+    );
+    expect(await combtone()).toEqual(help);
+  });
+
+  test.each(commands)('%s --help carries a worked example', async (command) => {
+    const { code, stdout, stderr } = await combtone(command, '--help');
+    expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
+    expect(stdout).toMatch(new RegExp(`Example[\\s\\S]*\\$ combtone ${command}`));
+  });
+
+  test('--version is that of the package', async () => {
+    const { code, stdout } = await combtone('--version');
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/^\d+\.\d+\.\d+\n$/);
+  });
+
+  test.each([
+    [['spin'], /unknown command 'spin'/],
+    [['toString'], /unknown command 'toString'/],
+    [['--nonsense'], /unknown option '--nonsense'/],
+    [['detect'], /missing required argument 'recording'/],
+    [['detect', 'x.wav', '--nonsense'], /unknown option '--nonsense'/],
+    [['agree', '--found', 'x.csv'], /required option '--reference <file>' not specified/],
+    [['simulate'], /required option '--out <folder>' not specified/],
+  ])('refuses %j in one line', async (args, wanted) => {
+    expectRefused(await combtone(...args), wanted);
+  });
+
+  test('--debug adds the stack to the line, and changes nothing else', async () => {
+    const { code, stderr } = await combtone('detect', 'nowhere.wav', '--debug');
+    expect(code).toBe(2);
+    expect(stderr).toMatch(/^combtone: nowhere\.wav: found no such file[^\n]*\n[\s\S]*\bat /);
+  });
+
+  test('a reader that closes the pipe early is no failure', async () => {
+    const main = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
+    const child = spawn(process.execPath, [main, 'detect', '--help'], { stdio: ['ignore', 'pipe', 'pipe'] });
+    child.stdout.destroy();
+    let stderr = '';
+    child.stderr.on('data', (text) => {
+      stderr += text;
+    });
+    const code = await new Promise((resolve) => child.on('close', resolve));
+    expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
+  });
+});
