@@ -1,6 +1,7 @@
 import { medianOf } from '../signal/quantile.ts';
-import { findGuidedTrains, findTrains, type TrainCandidate } from './find-trains.ts';
+import { findGuidedTrains, findTrains, sharedPulses, type TrainCandidate } from './find-trains.ts';
 import { gatherDances } from './gather-dances.ts';
+import { joinSplits } from './join-splits.ts';
 import { companyConfidence } from './judge.ts';
 import { trainModel } from './judge-models.ts';
 import { type LogisticModel, logisticProbability } from './logistic.ts';
@@ -17,6 +18,8 @@ export interface JudgedTrain {
 /** How far around a dance's known runs its other runs are looked for, s. */
 const GUIDE_REACH_S = 6;
 const SURE = 0.6;
+/** Least probability of both sides for a split to be joined. */
+const CREDIBLE = 0.35;
 
 /** A candidate with what it is judged by in the second round. */
 export interface WeighedTrain {
@@ -48,9 +51,34 @@ export function weighTrains(view: SegmentView, model: LogisticModel = trainModel
   const { trains, pulses } = findTrains(view);
   const first = trains.map((train) => ({ train, alone: alone(train) }));
   const guided = guidedTrains(view, pulses, first).map((train) => ({ train, alone: alone(train) }));
-  const all = [...first, ...guided];
+  const all = withJoined(view, [...first, ...guided], alone);
   const company = companyOf(withoutOverlaps(all, (one) => one.alone));
   return all.map((one) => ({ ...one, company: company(one) }));
+}
+
+/** Joins what is credible on both sides of a split; the whole takes the place of its parts. */
+function withJoined(
+  view: SegmentView,
+  all: readonly Alone[],
+  alone: (train: TrainCandidate) => number,
+): Alone[] {
+  const credible = withoutOverlaps(
+    all.filter((one) => one.alone >= CREDIBLE),
+    (one) => one.alone,
+  ).sort((a, b) => a.train.startS - b.train.startS);
+  const parts = new Set(credible.map((one) => one.train));
+  const joined = joinSplits(
+    view,
+    credible.map((one) => one.train),
+  ).filter((train) => !parts.has(train));
+  const within = (train: TrainCandidate, whole: TrainCandidate) =>
+    train.startS > whole.startS - 0.03 &&
+    train.endS < whole.endS + 0.03 &&
+    Math.abs(train.carrierHz - whole.carrierHz) < 25;
+  return [
+    ...all.filter((one) => !joined.some((whole) => within(one.train, whole))),
+    ...joined.map((train) => ({ train, alone: alone(train) })),
+  ];
 }
 
 interface Alone {
@@ -114,7 +142,8 @@ function withoutOverlaps<T extends { train: TrainCandidate }>(
     const repeated = kept.some(({ train }) => {
       const shared = Math.min(endS, train.endS) - Math.max(startS, train.startS);
       const shorter = Math.min(endS - startS, train.endS - train.startS);
-      return shared > 0.3 * shorter && Math.abs(carrierHz - train.carrierHz) < 25;
+      if (shared > 0.3 * shorter && Math.abs(carrierHz - train.carrierHz) < 25) return true;
+      return sharedPulses(one.train, train) > 0.6 * one.train.pulseTimesS.length;
     });
     if (!repeated) kept.push(one);
   }

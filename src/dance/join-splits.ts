@@ -1,0 +1,48 @@
+import type { TrainCandidate } from './find-trains.ts';
+import type { SegmentView } from './segment-view.ts';
+import { refineTrain } from './train-refinement.ts';
+
+/** No dancer returns faster than this: what stands nearer together, at one carrier and beat, is one run. */
+const SHORTEST_RETURN_S = 0.4;
+
+/**
+ * Joins trains that a sound in the midst of a run has split: same carrier, same beat, too little time between
+ * them for a return phase.
+ */
+export function joinSplits(view: SegmentView, trains: readonly TrainCandidate[]): TrainCandidate[] {
+  const joined: TrainCandidate[] = [];
+  const left = [...trains];
+  while (left.length > 0) {
+    const train = left.shift()!;
+    const next = left.findIndex((other) => splitOf(train, other));
+    const whole = next < 0 ? null : joinTwo(view, train, left[next]!);
+    if (whole === null) {
+      joined.push(train);
+    } else {
+      left.splice(next, 1);
+      left.unshift(whole);
+    }
+  }
+  return joined;
+}
+
+function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
+  const gapS = b.startS - a.endS;
+  return (
+    gapS > -0.02 &&
+    gapS < SHORTEST_RETURN_S &&
+    Math.abs(a.carrierHz - b.carrierHz) < 14 &&
+    Math.abs(Math.log(a.beatS / b.beatS)) < 0.14 &&
+    a.pulseTimesS.length + b.pulseTimesS.length >= 7
+  );
+}
+
+function joinTwo(view: SegmentView, a: TrainCandidate, b: TrainCandidate): TrainCandidate | null {
+  const rough = {
+    pulseTimesS: [...a.pulseTimesS, ...b.pulseTimesS],
+    carrierHz: (a.carrierHz + b.carrierHz) / 2,
+    whole: true,
+  };
+  const train = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
+  return train === null ? null : { ...train, chainScore: a.chainScore + b.chainScore };
+}
