@@ -1,0 +1,95 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { nameCalls } from '../../src/dance/call-kinds.ts';
+import type { Tone } from '../../src/dance/find-calls.ts';
+
+const tone = (startS: number, lengthS: number, carrierHz: number): Tone => ({
+  startS,
+  endS: startS + lengthS,
+  carrierHz,
+  riseHz: 0,
+  ratio: 20,
+  unevenness: 0.2,
+  besideShare: 0.05,
+});
+
+const named = (tones: readonly Tone[]) =>
+  nameCalls(tones).map(({ kind, tones: { length } }) => [kind, length]);
+
+describe('nameCalls', () => {
+  test('begging: a short tone near 320 Hz (Michelsen, Kirchner & Lindauer 1986)', () => {
+    expect(named([tone(1, 0.06, 320), tone(3, 0.12, 330), tone(6, 0.2, 310)])).toEqual([
+      ['begging', 1],
+      ['begging', 1],
+      ['begging', 1],
+    ]);
+  });
+
+  test('piping: a tone of about 1 s, 330 to 430 Hz (Pratt et al. 1996)', () => {
+    expect(named([tone(1, 0.8, 340), tone(5, 1.2, 420)])).toEqual([
+      ['piping', 1],
+      ['piping', 1],
+    ]);
+  });
+
+  test('tooting: a long tone, then short ones in a row at one pitch (Michelsen et al. 1986)', () => {
+    const calls = nameCalls([
+      tone(1, 1, 450),
+      tone(2.2, 0.25, 452),
+      tone(2.6, 0.25, 449),
+      tone(3, 0.25, 451),
+      tone(3.4, 0.25, 450),
+    ]);
+    expect(calls).toHaveLength(1);
+    expect(calls[0]).toMatchObject({ kind: 'tooting', startS: 1 });
+    expect(calls[0]!.endS).toBeCloseTo(3.65, 9);
+    expect(calls[0]!.tones).toHaveLength(5);
+  });
+
+  test('quacking: a row of tones under 0.2 s near 350 Hz (Kirchner 1993)', () => {
+    const row = [0, 1, 2, 3, 4].map((k) => tone(1 + 0.25 * k, 0.15, 350));
+    expect(named(row)).toEqual([['quacking', 5]]);
+  });
+
+  test('other: a tone that is none of these', () => {
+    expect(named([tone(1, 0.3, 300), tone(3, 0.1, 600), tone(5, 3, 280)])).toEqual([
+      ['other', 1],
+      ['other', 1],
+      ['other', 1],
+    ]);
+  });
+
+  test('a begging call just after another, or two seconds before tooting, is not drawn in', () => {
+    const toots = [tone(4, 1, 450), tone(5.2, 0.25, 450), tone(5.6, 0.25, 450), tone(6, 0.25, 450)];
+    expect(named([tone(1, 0.12, 320), tone(1.5, 0.12, 320), ...toots])).toEqual([
+      ['begging', 1],
+      ['begging', 1],
+      ['tooting', 4],
+    ]);
+  });
+
+  test('every tone ends up in one call, in order, within its time', () => {
+    const anyTone = fc.record({
+      gapS: fc.double({ min: 0.001, max: 1.5, noNaN: true }),
+      lengthS: fc.double({ min: 0.05, max: 2, noNaN: true }),
+      carrierHz: fc.double({ min: 250, max: 620, noNaN: true }),
+    });
+    fc.assert(
+      fc.property(fc.array(anyTone, { maxLength: 30 }), (parts) => {
+        let atS = 0;
+        const tones = parts.map(({ gapS, lengthS, carrierHz }) => {
+          const made = tone(atS + gapS, lengthS, carrierHz);
+          atS = made.endS;
+          return made;
+        });
+        const calls = nameCalls(tones);
+        expect(calls.flatMap((call) => call.tones)).toEqual(tones);
+        for (const call of calls) {
+          expect(call.startS).toBe(call.tones[0]!.startS);
+          expect(call.endS).toBe(Math.max(...call.tones.map(({ endS }) => endS)));
+        }
+      }),
+      { numRuns: 200, seed: 5 },
+    );
+  });
+});

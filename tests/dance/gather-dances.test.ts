@@ -1,0 +1,70 @@
+import { describe, expect, test } from 'vitest';
+import { type GatheredTrain, gatherDances } from '../../src/dance/gather-dances.ts';
+
+interface Run extends GatheredTrain {
+  readonly bee: string;
+}
+
+const runs = (
+  bee: string,
+  startS: number,
+  count: number,
+  { carrierHz = 262, beatS = 0.05, durationS = 0.8, returnS = 1.6 } = {},
+): Run[] =>
+  Array.from({ length: count }, (_, k) => {
+    const at = startS + k * (durationS + returnS);
+    // A little scatter, as a bee has.
+    const wobble = ((k * 7) % 5) - 2;
+    return {
+      bee,
+      startS: at,
+      endS: at + durationS * (1 + 0.03 * wobble),
+      carrierHz: carrierHz + wobble,
+      beatS: beatS * (1 + 0.01 * wobble),
+    };
+  });
+
+/** Bees of each dance, in order of the dances. */
+const gathered = (all: readonly Run[]): string[] => {
+  const sorted = [...all].sort((a, b) => a.startS - b.startS);
+  const danceOf = gatherDances(sorted);
+  expect(danceOf).toHaveLength(all.length);
+  const dances: string[] = [];
+  sorted.forEach(({ bee }, k) => {
+    dances[danceOf[k]!] = (dances[danceOf[k]!] ?? '') + bee;
+  });
+  return dances;
+};
+
+describe('gatherDances', () => {
+  test('one dancer, one dance', () => {
+    expect(gathered(runs('a', 10, 8))).toEqual(['aaaaaaaa']);
+  });
+
+  test('two dancers at once are told apart by their carriers', () => {
+    const all = [...runs('a', 10, 8, { carrierHz: 245 }), ...runs('b', 11.1, 7, { carrierHz: 285 })];
+    expect(gathered(all)).toEqual(['aaaaaaaa', 'bbbbbbb']);
+  });
+
+  test('two dancers at once at one carrier are told apart by beat and duration', () => {
+    const all = [
+      ...runs('a', 10, 6, { beatS: 0.036, durationS: 0.4, returnS: 1.9 }),
+      ...runs('b', 10.9, 6, { beatS: 0.062, durationS: 1.1, returnS: 1.2 }),
+    ];
+    expect(gathered(all)).toEqual(['aaaaaa', 'bbbbbb']);
+  });
+
+  test('runs that overlap are of two dancers, however like', () => {
+    expect(gathered([...runs('a', 10, 1), ...runs('b', 10.4, 1)])).toEqual(['a', 'b']);
+  });
+
+  test('a run unheard does not end a dance; half a minute of silence does', () => {
+    const all = runs('a', 10, 9);
+    expect(gathered(all.filter((_, k) => k !== 4))).toEqual(['aaaaaaaa']);
+    expect(gathered([...runs('a', 10, 4), ...runs('b', 50, 4)])).toEqual(['aaaa', 'bbbb']);
+  });
+
+  test('nothing gives nothing', () => {
+    expect(gatherDances([])).toEqual([]);
+  });
+});
