@@ -3,7 +3,10 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { afterAll, beforeAll, expect } from 'vitest';
+import { afterAll, beforeAll, expect, vi } from 'vitest';
+
+// Starting a process takes a moment, and long ones on a shared machine.
+vi.setConfig({ testTimeout: 30_000, hookTimeout: 60_000 });
 
 /** The built command; `npm test` builds before it tests. */
 const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));

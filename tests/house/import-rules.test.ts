@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { dirname, join, relative, sep } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
@@ -15,6 +15,7 @@ interface Import {
 }
 
 function sourceFiles(folder: string): string[] {
+  if (!existsSync(join(ROOT, folder))) return [];
   return readdirSync(join(ROOT, folder), { recursive: true, withFileTypes: true })
     .filter((entry) => entry.isFile() && /\.(ts|tsx)$/.test(entry.name) && !entry.name.endsWith('.d.ts'))
     .map((entry) => relative(ROOT, join(entry.parentPath, entry.name)).split(sep).join('/'))
