@@ -1,0 +1,298 @@
+/**
+ * How well runs and calls are found, on simulated dances over real in-hive clips and over made noise.
+ *
+ *   npm run accuracy -- [--background DIR] [--seeds 6] [--only trains,false,calls,...]
+ *
+ * Clips and seeds are split in a tuning and a proving half (accuracy-cases.ts); both are reported side by side.
+ * Intervals are 95 %, from the spread between seeds (Student's t).
+ */
+import { parseArgs } from 'node:util';
+import quantile from '@stdlib/stats-base-dists-t-quantile';
+import { medianOf } from '../../src/signal/quantile.ts';
+import type { PartialSimulationOptions } from '../../src/simulate/index.ts';
+import { compareCalls, compareTrains } from '../../src/study/agreement.ts';
+import { textTable } from '../../src/study/text-table.ts';
+import { clipsOf, type Half, seedOf, type Trial, trial } from './accuracy-cases.ts';
+import { groupingF1, reliability } from './accuracy-measures.ts';
+
+const { values } = parseArgs({
+  options: {
+    background: { type: 'string' },
+    seeds: { type: 'string', default: '6' },
+    only: { type: 'string', default: 'trains,false,calls,dancers,confidence,disturbances' },
+  },
+});
+const seedCount = Number(values.seeds);
+const halves: readonly Half[] = ['tuning', 'proving'];
+const backgrounds = values.background === undefined ? ['made'] : ['real', 'made'];
+
+/** Options over a background: eight minutes, a hundred dances an hour. */
+function over(background: string, half: Half, index: number, more: PartialSimulationOptions) {
+  return {
+    seed: seedOf(half, index),
+    lengthS: 480,
+    dancesPerHour: 100,
+    background:
+      background === 'real'
+        ? { kind: 'files' as const, files: clipsOf(values.background!, half) }
+        : { kind: 'synthetic' as const },
+    ...more,
+  };
+}
+
+async function trials(
+  background: string,
+  half: Half,
+  more: PartialSimulationOptions,
+  count = seedCount,
+): Promise<Trial[]> {
+  const all: Trial[] = [];
+  for (let index = 0; index < count; index++) all.push(await trial(over(background, half, index, more)));
+  return all;
+}
+
+/** Mean of one figure per seed, with half the width of its 95 % interval. */
+function withInterval(figures: readonly number[], decimals = 3): string {
+  const known = figures.filter((figure) => !Number.isNaN(figure));
+  const mean = known.reduce((sum, figure) => sum + figure, 0) / known.length;
+  if (known.length < 2) return mean.toFixed(decimals);
+  const variance = known.reduce((sum, figure) => sum + (figure - mean) ** 2, 0) / (known.length - 1);
+  const half = quantile(0.975, known.length - 1) * Math.sqrt(variance / known.length);
+  return `${mean.toFixed(decimals)} ± ${half.toFixed(decimals)}`;
+}
+
+async function trainsBySnr(): Promise<string> {
+  const rows = [
+    ['background', 'half', 'SNR dB', 'runs', 'precision', 'recall', 'F1', '|duration error| ms', 'bias ms'],
+  ];
+  for (const background of backgrounds) {
+    for (const snrDb of [10, 6, 3, 0]) {
+      for (const half of halves) {
+        const compared = (await trials(background, half, { snrDb })).map(({ truth, found }) =>
+          compareTrains(truth.trains, found.trains),
+        );
+        const column = (pick: (one: (typeof compared)[number]) => number | null) =>
+          compared.map((one) => pick(one) ?? Number.NaN);
+        rows.push([
+          background,
+          half,
+          String(snrDb),
+          String(compared.reduce((sum, one) => sum + one.reference, 0)),
+          withInterval(column((one) => one.precision)),
+          withInterval(column((one) => one.recall)),
+          withInterval(column((one) => one.f1)),
+          withInterval(
+            column((one) => one.duration.medianAbsoluteMs),
+            1,
+          ),
+          withInterval(
+            column((one) => one.duration.medianMs),
+            1,
+          ),
+        ]);
+      }
+    }
+  }
+  return `Waggle runs\n${textTable(rows)}`;
+}
+
+async function falseTrains(): Promise<string> {
+  const rows = [['background', 'half', 'hours', 'false runs', 'an hour', 'with other sounds, an hour']];
+  for (const background of backgrounds) {
+    for (const half of halves) {
+      const quiet = await trials(
+        background,
+        half,
+        { lengthS: 1800, dancesPerHour: 0, calls: { scale: 0 } },
+        2,
+      );
+      const busy = await trials(
+        background,
+        half,
+        { lengthS: 1800, dancesPerHour: 0, calls: { scale: 2 } },
+        2,
+      );
+      const count = (all: readonly Trial[]) => all.reduce((sum, one) => sum + one.found.trains.length, 0);
+      const hours = quiet.reduce((sum, one) => sum + one.lengthS, 0) / 3600;
+      rows.push([
+        background,
+        half,
+        hours.toFixed(1),
+        String(count(quiet)),
+        (count(quiet) / hours).toFixed(1),
+        (count(busy) / hours).toFixed(1),
+      ]);
+    }
+  }
+  return `False runs where no bee dances (a clip recurs every ${(20 * 9.5).toFixed(0)} s or so)\n${textTable(rows)}`;
+}
+
+async function calls(): Promise<string> {
+  const rows = [['background', 'half', 'SNR dB', 'call', 'calls', 'found', 'named right', 'taken for runs']];
+  for (const background of backgrounds) {
+    for (const half of halves) {
+      for (const snrDb of [10, 6]) {
+        const all = await trials(background, half, {
+          snrDb,
+          callSnrSdDb: 1,
+          calls: { scale: 3, pipingPerHour: 20, tootingPerHour: 15, quackingPerHour: 15 },
+        });
+        rows.push(...callRows(all, [background, half, String(snrDb)]));
+      }
+    }
+  }
+  return `Calls outside runs\n${textTable(rows)}`;
+}
+
+function callRows(all: readonly Trial[], head: string[]): string[][] {
+  return ['begging', 'piping', 'tooting', 'quacking'].map((kind) => {
+    let reference = 0;
+    let found = 0;
+    let named = 0;
+    let taken = 0;
+    for (const { truth, found: tables } of all) {
+      const alone = truth.calls.filter(
+        (call) =>
+          call.kind === kind &&
+          !truth.trains.some(
+            (train) => train.start_s < call.end_s + 0.05 && train.end_s > call.start_s - 0.05,
+          ) &&
+          !truth.calls.some(
+            (other) =>
+              other !== call &&
+              other.kind !== 'other' &&
+              other.start_s < call.end_s &&
+              other.end_s > call.start_s,
+          ),
+      );
+      const [compared] = compareCalls(alone, tables.calls);
+      reference += alone.length;
+      found += compared?.found ?? 0;
+      named += compared?.namedRight ?? 0;
+      taken += tables.trains.filter((train) =>
+        alone.some(
+          (call) => Math.min(train.end_s, call.end_s) - Math.max(train.start_s, call.start_s) > 0.03,
+        ),
+      ).length;
+    }
+    const share = (count: number) => (count / reference).toFixed(3);
+    return [...head, kind, String(reference), share(found), share(named), share(taken)];
+  });
+}
+
+async function dancers(): Promise<string> {
+  const rows = [['background', 'half', 'dancers', 'SNR dB', 'F1 of runs', 'pair-wise F1 of dances']];
+  for (const background of backgrounds) {
+    for (const half of halves) {
+      for (const count of [1, 2, 3]) {
+        for (const snrDb of [10, 6]) {
+          const all = await trials(
+            background,
+            half,
+            {
+              snrDb,
+              maxConcurrent: count,
+              minCarrierGapHz: 15,
+              dancesPerHour: count === 1 ? 100 : 250 * count,
+            },
+            Math.ceil(seedCount / 2),
+          );
+          rows.push([
+            background,
+            half,
+            String(count),
+            String(snrDb),
+            withInterval(
+              all.map((one) => compareTrains(one.truth.trains, one.found.trains).f1 ?? Number.NaN),
+            ),
+            withInterval(all.map((one) => groupingF1(one.truth.trains, one.found.trains))),
+          ]);
+        }
+      }
+    }
+  }
+  return `Several dancers at once, carriers at least 15 Hz apart\n${textTable(rows)}`;
+}
+
+async function confidence(): Promise<string> {
+  const parts: string[] = [];
+  for (const background of backgrounds) {
+    for (const half of halves) {
+      const all = await trials(background, half, { snrDb: 6 });
+      const { bins, brier } = reliability(all.map((one) => [one.truth.trains, one.found.trains] as const));
+      parts.push(
+        `${background}, ${half}: Brier score ${brier.toFixed(3)}\n${textTable([
+          ['confidence', 'runs listed', 'mean confidence', 'real'],
+          ...bins.map((bin) => [bin.label, String(bin.count), bin.mean.toFixed(3), bin.real.toFixed(3)]),
+        ])}`,
+      );
+    }
+  }
+  return `Confidence at 6 dB\n${parts.join('\n')}`;
+}
+
+const DISTURBANCES: readonly (readonly [
+  string,
+  NonNullable<PartialSimulationOptions['disturbances']>[number],
+])[] = [
+  ['gain 0.01', { kind: 'gain', factor: 0.01 }],
+  ['gain 100', { kind: 'gain', factor: 100 }],
+  ['DC offset', { kind: 'dc-offset' }],
+  ['inverted', { kind: 'inverted' }],
+  ['mains 50 Hz', { kind: 'mains', frequencyHz: 50 }],
+  ['mains 60 Hz', { kind: 'mains', frequencyHz: 60 }],
+  ['gain step', { kind: 'gain-step' }],
+  ['speech', { kind: 'speech' }],
+  ['wind', { kind: 'wind' }],
+  ['fan', { kind: 'fan' }],
+  ['clipping 1 %', { kind: 'clipping' }],
+  ['drop-outs', { kind: 'dropouts' }],
+];
+
+async function disturbances(): Promise<string> {
+  const background = backgrounds[0]!;
+  const rows = [['disturbance at 10 dB', 'F1 tuning', 'change', 'F1 proving', 'change']];
+  const f1 = async (half: Half, more: PartialSimulationOptions) =>
+    medianOfMeans(
+      (await trials(background, half, { snrDb: 10, ...more }, 3)).map(
+        (one) => compareTrains(one.truth.trains, one.found.trains).f1 ?? Number.NaN,
+      ),
+    );
+  const plain = { tuning: await f1('tuning', {}), proving: await f1('proving', {}) };
+  rows.push(['none', plain.tuning.toFixed(3), '', plain.proving.toFixed(3), '']);
+  for (const [name, disturbance] of DISTURBANCES) {
+    const tuning = await f1('tuning', { disturbances: [disturbance] });
+    const proving = await f1('proving', { disturbances: [disturbance] });
+    rows.push([
+      name,
+      tuning.toFixed(3),
+      (tuning - plain.tuning).toFixed(3),
+      proving.toFixed(3),
+      (proving - plain.proving).toFixed(3),
+    ]);
+  }
+  return `Disturbances, over ${background} background\n${textTable(rows)}`;
+}
+
+function medianOfMeans(figures: readonly number[]): number {
+  return figures.length > 4 ? medianOf(figures) : figures.reduce((sum, f) => sum + f, 0) / figures.length;
+}
+
+const SECTIONS: Readonly<Record<string, () => Promise<string>>> = {
+  trains: trainsBySnr,
+  false: falseTrains,
+  calls,
+  dancers,
+  confidence,
+  disturbances,
+};
+
+process.stdout.write(
+  `Accuracy, ${new Date().toISOString().slice(0, 10)}, ${seedCount} seeds a case. Simulated dances.\n`,
+);
+for (const name of values.only.split(',')) {
+  const section = SECTIONS[name];
+  if (section === undefined)
+    throw new Error(`no section ${name}; there are ${Object.keys(SECTIONS).join(', ')}`);
+  process.stdout.write(`\n${await section()}\n`);
+}
