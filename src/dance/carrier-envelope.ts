@@ -104,3 +104,38 @@ export function carrierOfPulses(
     best === 0 || best === sums.length - 1 ? 0 : peakOffset(sums[best - 1]!, sums[best]!, sums[best + 1]!);
   return nearHz + (best - GRID_REACH + offset) * GRID_HZ;
 }
+
+/**
+ * Power around one carrier in one Hann window, unit as `carrierPower`. Samples outside the stretch count as
+ * zero.
+ *
+ * @param centre middle of the window, sample
+ */
+export function carrierPowerAt(
+  samples: Float32Array,
+  sampleRateHz: number,
+  carrierHz: number,
+  centre: number,
+  windowLength: number,
+): number {
+  const window = hannWindow(windowLength);
+  const from = centre - (windowLength >> 1);
+  const turnRe = Math.cos((2 * Math.PI * carrierHz) / sampleRateHz);
+  const turnIm = Math.sin((2 * Math.PI * carrierHz) / sampleRateHz);
+  let phasorRe = 1;
+  let phasorIm = 0;
+  let re = 0;
+  let im = 0;
+  let energy = 0;
+  for (let n = 0; n < windowLength; n++) {
+    const weight = window[n]!;
+    const sample = weight * (samples[from + n] ?? 0);
+    re += sample * phasorRe;
+    im += sample * phasorIm;
+    energy += weight * weight;
+    const nextRe = phasorRe * turnRe - phasorIm * turnIm;
+    phasorIm = phasorRe * turnIm + phasorIm * turnRe;
+    phasorRe = nextRe;
+  }
+  return (re * re + im * im) / energy;
+}

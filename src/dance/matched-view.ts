@@ -1,5 +1,5 @@
 import { peakOffset } from '../signal/peak.ts';
-import { carrierPower } from './carrier-envelope.ts';
+import { carrierPower, carrierPowerAt } from './carrier-envelope.ts';
 
 /** Power over the noise floor at one carrier around a train, in windows about as long as a pulse. */
 export interface MatchedView {
@@ -53,16 +53,24 @@ export function matchedView(
     carrierPower(samples, sampleRateHz, carrierHz, fromSample, count, step, windowLength).map(
       (power) => power / noise,
     );
-  const ratioAt = (hz: number, timeS: number) =>
-    carrierPower(samples, sampleRateHz, hz, Math.round(timeS * sampleRateHz), 1, 1, matchedLength)[0]! /
-    noisePowerAt(hz);
+  const ratioAt = (hz: number, sample: number) =>
+    carrierPowerAt(samples, sampleRateHz, hz, sample, matchedLength) / noisePowerAt(hz);
+  const beside = new Map<number, number>();
+  const powerBeside = (timeS: number): number => {
+    const sample = Math.round(timeS * sampleRateHz);
+    let share = beside.get(sample);
+    if (share === undefined) {
+      const larger = Math.max(ratioAt(carrierHz - BESIDE_HZ, sample), ratioAt(carrierHz + BESIDE_HZ, sample));
+      share = larger / (ratioAt(carrierHz, sample) + 1e-30);
+      beside.set(sample, share);
+    }
+    return share;
+  };
   return {
     matched: overNoise(matchedLength),
     fromS: fromSample / sampleRateHz,
     stepS,
-    powerBeside: (timeS) =>
-      Math.max(ratioAt(carrierHz - BESIDE_HZ, timeS), ratioAt(carrierHz + BESIDE_HZ, timeS)) /
-      (ratioAt(carrierHz, timeS) + 1e-30),
+    powerBeside,
     edges: () => overNoise(oddLength(EDGE_WINDOW_S, sampleRateHz)),
   };
 }

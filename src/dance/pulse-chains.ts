@@ -48,8 +48,46 @@ export function pulseChains(
   candidates: PulseCandidates,
   guide: Guide | null = null,
 ): PulseChain[] {
+  if (guide !== null) return guidedChains(ratios, candidates, guide);
+  return chainsOfAllPasses(ratios, candidates, null);
+}
+
+/** Looks at the candidates near the guide's carrier and times alone. */
+function guidedChains(ratios: CarrierRatios, candidates: PulseCandidates, guide: Guide): PulseChain[] {
+  const near: number[] = [];
+  for (let node = 0; node < candidates.count; node++) {
+    const timeS = candidates.peak[node]! * ratios.hopS;
+    if (timeS < guide.fromS) continue;
+    if (timeS > guide.toS) break;
+    if (Math.abs(candidates.hz[node]! - guide.carrierHz) <= GUIDED_REACH_HZ) near.push(node);
+  }
+  const pick = <A extends Int32Array | Uint8Array | Float32Array>(values: A, made: A): A => {
+    near.forEach((node, k) => {
+      made[k] = values[node]!;
+    });
+    return made;
+  };
+  const chosen: PulseCandidates = {
+    count: near.length,
+    frame: pick(candidates.frame, new Int32Array(near.length)),
+    carrier: pick(candidates.carrier, new Uint8Array(near.length)),
+    peak: pick(candidates.peak, new Float32Array(near.length)),
+    hz: pick(candidates.hz, new Float32Array(near.length)),
+    ratio: pick(candidates.ratio, new Float32Array(near.length)),
+    logRatio: pick(candidates.logRatio, new Float32Array(near.length)),
+  };
+  return chainsOfAllPasses(ratios, chosen, guide).map(({ candidates: nodes, score }) => ({
+    candidates: nodes.map((k) => near[k]!),
+    score,
+  }));
+}
+
+function chainsOfAllPasses(
+  ratios: CarrierRatios,
+  candidates: PulseCandidates,
+  guide: Guide | null,
+): PulseChain[] {
   const used = new Uint8Array(candidates.count);
-  if (guide !== null) leaveOut(candidates, used, guide, ratios.hopS);
   const chains: PulseChain[] = [];
   for (let pass = 0; pass < PASSES; pass++) {
     const found = chainsOfOnePass(ratios, candidates, used, guide);
@@ -74,14 +112,6 @@ const GUIDED_REACH_HZ = 30;
 const GUIDED_SPREAD_HZ = 13;
 const GUIDED_BEAT_SPREAD = 0.11;
 const GUIDED_GAIN = 1.6;
-
-function leaveOut(candidates: PulseCandidates, used: Uint8Array, guide: Guide, hopS: number): void {
-  for (let node = 0; node < candidates.count; node++) {
-    const timeS = candidates.peak[node]! * hopS;
-    const away = Math.abs(candidates.hz[node]! - guide.carrierHz);
-    if (timeS < guide.fromS || timeS > guide.toS || away > GUIDED_REACH_HZ) used[node] = 1;
-  }
-}
 
 /** What a link gains or loses by a guide: its beat and carrier should be the dancer's. */
 function guideGain(guide: Guide, beatS: number, hz: number): number {

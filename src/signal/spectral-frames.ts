@@ -70,9 +70,22 @@ export function spectralFrames(
   };
 }
 
-/** Periodic Hann window: 0.5 − 0.5 cos(2π (n + 0.5) / N), symmetric about its middle. */
+const hannWindows = new Map<number, Float64Array>();
+
+/**
+ * Hann window: 0.5 − 0.5 cos(2π (n + 0.5) / N), symmetric about its middle. Made once for each length and
+ * shared: not to be written to.
+ */
 export function hannWindow(length: number): Float64Array {
-  return Float64Array.from({ length }, (_, n) => 0.5 - 0.5 * Math.cos((2 * Math.PI * (n + 0.5)) / length));
+  let window = hannWindows.get(length);
+  if (window === undefined) {
+    window = Float64Array.from(
+      { length },
+      (_, n) => 0.5 - 0.5 * Math.cos((2 * Math.PI * (n + 0.5)) / length),
+    );
+    hannWindows.set(length, window);
+  }
+  return window;
 }
 
 function fillPart(
