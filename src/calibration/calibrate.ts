@@ -1,76 +1,39 @@
-import { spread } from './components.ts';
-import type { Curve } from './curves/curve.ts';
+import { seededRandom } from '../random.ts';
+import type { Calibration, CalibrationDance, CalibrationOutcome, Candidate } from './calibration.ts';
 import { curveNamed, curves } from './curves/registry.ts';
-import { correctedAkaike } from './information-criterion.ts';
-import { fitLeastSquares, type LeastSquaresFit } from './least-squares.ts';
-import type { RunSummary } from './runs.ts';
+import { chooseTrial, type FinalFit, finishFit, type Trial, tryCurve } from './fit-candidates.ts';
+import { leaveOneOut, rootMeanSquare } from './leave-one-out.ts';
+import { identifiable, nestedData } from './nested/data.ts';
+import { type Draw, drawCurves } from './nested/draws.ts';
+import { type NestedModel, nestedModel } from './nested/likelihood.ts';
+import { scatterOf, sharesOf } from './shares.ts';
 import { warningsOf } from './warnings.ts';
 
-/** A dance to a feeder at a known distance, its used runs summed up. */
-export interface CalibrationDance extends RunSummary {
-  readonly danceId: string;
-  /** null where the dancer was not marked. */
-  readonly beeId: string | null;
-  readonly distanceM: number;
+export interface CalibrateOptions {
+  /** Seed of the draws. */
+  readonly seed?: number;
+  readonly draws?: number;
+  /** false saves the time of refitting every curve without each feeder. */
+  readonly leaveOut?: boolean;
 }
 
-/** One curve that was tried. */
-export interface Candidate {
-  readonly curve: string;
-  readonly parameterCount: number;
-  readonly residualSum: number | null;
-  /** null where the fit failed or the dances are too few for the criterion. */
-  readonly aicc: number | null;
-  /** Why the curve cannot be used, or null. */
-  readonly failure: string | null;
-}
-
-/** A fitted curve of time on distance, with all that an estimate of a distance needs. */
-export interface Calibration {
-  readonly curve: string;
-  readonly parameters: readonly number[];
-  readonly standardErrors: readonly number[];
-  readonly covariance: readonly (readonly number[])[];
-  /** SD of dance means about the curve (s), with n − p in the denominator. */
-  readonly residualSdS: number;
-  readonly degreesOfFreedom: number;
-  readonly rSquared: number;
-  /** SD between dances (s) beyond what their runs' own scatter explains. */
-  readonly betweenDanceSdS: number;
-  /** SD of runs within a dance (s); null where no dance has two used runs. */
-  readonly runSdS: number | null;
-  readonly nearestFeederM: number;
-  readonly farthestFeederM: number;
-  readonly counts: Counts;
-  readonly candidates: readonly Candidate[];
-  readonly warnings: readonly string[];
-}
-
-export interface Counts {
-  readonly feeders: number;
-  /** Marked bees. */
-  readonly bees: number;
-  readonly dances: number;
-  /** Used runs. */
-  readonly runs: number;
-}
-
-export type CalibrationOutcome =
-  | { readonly ok: true; readonly calibration: Calibration }
-  /** What was found that cannot be calibrated on, and what is wanted instead. */
-  | { readonly ok: false; readonly found: string; readonly wanted: string };
+export const defaultSeed = 1;
+export const defaultDraws = 300;
 
 /**
- * Fits curves of time (s) on distance (m) to the means of dances by least squares and takes the asked-for
- * one, or for 'auto' the one with the smallest corrected Akaike criterion (the fewest parameters where the
- * dances are too few for it).
+ * Fits curves of time (s) on distance (m), with bees, dances and runs as nested sources of scatter, and takes
+ * the asked-for one, or for 'auto' the one with the smallest corrected Akaike criterion (the simplest where the
+ * dances are too few for it). Curves are compared by maximum likelihood; the one taken is then fitted by
+ * restricted maximum likelihood, and its posterior drawn from.
  *
- * Each dance counts once, whatever its number of runs: the runs of a dance are not independent.
- *
- * @param dances any order; the order does not matter
+ * @param dances any order
  * @param wanted a curve's name or 'auto'
  */
-export function calibrate(dances: readonly CalibrationDance[], wanted: string): CalibrationOutcome {
+export function calibrate(
+  dances: readonly CalibrationDance[],
+  wanted: string,
+  { seed = defaultSeed, draws = defaultDraws, leaveOut = true }: CalibrateOptions = {},
+): CalibrationOutcome {
   const feeders = new Set(dances.map((dance) => dance.distanceM)).size;
   const tried = wanted === 'auto' ? curves : curves.filter((curve) => curve === curveNamed(wanted));
   const fewest = Math.min(...tried.map((curve) => curve.parameters.length));
@@ -83,83 +46,90 @@ export function calibrate(dances: readonly CalibrationDance[], wanted: string): 
     const found = `${dances.length} dances to known distances`;
     return { ok: false, found, wanted: `at least ${fewest + 1} dances for ${named}` };
   }
-  const trials = tried.map((curve) => tryCurve(curve, dances, feeders));
-  const best = choose(trials);
-  if (best === undefined) {
-    const reasons = trials.map(({ candidate }) =>
-      trials.length === 1 ? candidate.failure : `${candidate.curve}: ${candidate.failure}`,
-    );
-    const found = `dances that ${named} cannot be fitted to (${reasons.join('; ')})`;
-    return { ok: false, found, wanted: 'times that rise with distance, or another curve' };
+  const data = nestedData(dances);
+  const model = nestedModel(data, identifiable(data));
+  const trials: Trial[] = [];
+  for (const curve of tried)
+    trials.push(tryCurve(curve, model, trials.findLast(({ ml }) => ml)?.ml?.fit.logs));
+  return settle(dances, model, trials, named, { seed, draws, leaveOut });
+}
+
+/** Takes the best trial that can be carried to its end; one that cannot is set aside with its reason. */
+function settle(
+  dances: readonly CalibrationDance[],
+  model: NestedModel,
+  trials: Trial[],
+  named: string,
+  options: Required<CalibrateOptions>,
+): CalibrationOutcome {
+  for (;;) {
+    const best = chooseTrial(trials);
+    if (best === undefined) {
+      const reasons = trials.map(({ candidate }) =>
+        trials.length === 1 ? candidate.failure : `${candidate.curve}: ${candidate.failure}`,
+      );
+      const found = `dances that ${named} cannot be fitted to (${reasons.join('; ')})`;
+      return { ok: false, found, wanted: 'times that rise with distance, or another curve' };
+    }
+    const final = finishFit(best.curve, model, best.ml);
+    const drawn =
+      'failure' in final
+        ? []
+        : drawCurves(model, best.curve, final.reml, options.draws, seededRandom(options.seed));
+    if (!('failure' in final) && drawn.length === options.draws) {
+      return { ok: true, calibration: describe(dances, model, best, final, drawn, trials, options) };
+    }
+    const failure =
+      'failure' in final ? final.failure : 'hardly any curve near the best one rises with distance';
+    const place = trials.findIndex(({ curve }) => curve === best.curve);
+    trials[place] = {
+      curve: best.curve,
+      candidate: { ...best.candidate, logLikelihood: null, aicc: null, failure },
+    };
   }
-  const { curve, fit } = best;
-  const candidates = trials.map(({ candidate }) => candidate);
-  return { ok: true, calibration: describe(dances, curve, fit, candidates, feeders) };
-}
-
-interface Trial {
-  readonly curve: Curve;
-  readonly candidate: Candidate;
-  readonly fit?: LeastSquaresFit;
-}
-
-function tryCurve(curve: Curve, dances: readonly CalibrationDance[], feeders: number): Trial {
-  const distancesM = dances.map((dance) => dance.distanceM);
-  const responsesS = dances.map((dance) => dance.meanS);
-  const parameterCount = curve.parameters.length;
-  const failed = (failure: string): Trial => ({
-    curve,
-    candidate: { curve: curve.name, parameterCount, residualSum: null, aicc: null, failure },
-  });
-  if (feeders < parameterCount) return failed(`wants feeders at ${parameterCount} or more distances`);
-  const start = curve.start({ distancesM, responsesS });
-  const fit = fitLeastSquares({ x: distancesM, y: responsesS }, curve, start);
-  if (!fit.converged) return failed(fit.reason);
-  const fault = curve.fault(fit.parameters);
-  if (fault !== undefined) return failed(fault);
-  const aicc = correctedAkaike(fit.residualSum, responsesS, parameterCount);
-  const { residualSum } = fit;
-  return { curve, fit, candidate: { curve: curve.name, parameterCount, residualSum, aicc, failure: null } };
-}
-
-function choose(trials: readonly Trial[]): { curve: Curve; fit: LeastSquaresFit } | undefined {
-  let best: { curve: Curve; fit: LeastSquaresFit; aicc: number } | undefined;
-  for (const { curve, fit, candidate } of trials) {
-    if (fit === undefined) continue;
-    // Without a criterion a curve is taken only when no simpler one (they come first) is to be had.
-    const aicc = candidate.aicc ?? Number.POSITIVE_INFINITY;
-    if (best === undefined || aicc < best.aicc) best = { curve, fit, aicc };
-  }
-  return best;
 }
 
 function describe(
   dances: readonly CalibrationDance[],
-  curve: Curve,
-  fit: LeastSquaresFit,
-  candidates: readonly Candidate[],
-  feeders: number,
+  model: NestedModel,
+  { curve }: Trial,
+  { reml, parameters, standardErrors, covariance }: FinalFit,
+  draws: readonly Draw[],
+  trials: readonly Trial[],
+  { seed, leaveOut }: Required<CalibrateOptions>,
 ): Calibration {
   const distancesM = dances.map((dance) => dance.distanceM);
   const marked = dances.flatMap((dance) => (dance.beeId === null ? [] : [dance.beeId]));
+  const misses = trials.map((trial) => (leaveOut ? leaveOneOut(dances, trial) : []));
+  const candidates = trials.map(
+    ({ candidate }, i): Candidate => ({
+      ...candidate,
+      leftOutErrorM: rootMeanSquare(misses[i].map(({ errorM }) => errorM)),
+      leftOutErrorS: rootMeanSquare(misses[i].map(({ errorS }) => errorS)),
+    }),
+  );
   const withoutWarnings = {
     curve: curve.name,
-    parameters: fit.parameters,
-    standardErrors: fit.standardErrors,
-    covariance: fit.covariance,
-    residualSdS: fit.residualSd,
-    degreesOfFreedom: fit.degreesOfFreedom,
-    rSquared: fit.rSquared,
-    ...spread(dances, fit.residualSd),
-    nearestFeederM: Math.min(...distancesM),
-    farthestFeederM: Math.max(...distancesM),
+    parameters,
+    standardErrors,
+    covariance,
+    components: model.components,
+    scatter: scatterOf(model.components, reml.fit.variances, draws),
+    ...sharesOf(model.data, curve, reml),
+    restrictedLogLikelihood: -reml.fit.deviance / 2,
+    nearestFeederM: distancesM.reduce((least, value) => Math.min(least, value)),
+    farthestFeederM: model.data.farthestM,
     counts: {
-      feeders,
+      feeders: model.data.reaches.length,
       bees: new Set(marked).size,
       dances: dances.length,
-      runs: dances.reduce((sum, dance) => sum + dance.usedRuns, 0),
+      runs: model.data.runs,
     },
     candidates,
+    leaveOneOut: misses[trials.findIndex((trial) => trial.curve === curve)],
+    seed,
+    draws,
+    dances,
   };
   return { ...withoutWarnings, warnings: warningsOf(withoutWarnings, dances) };
 }

@@ -41,11 +41,13 @@ const dampings = [0.01, 1, 100];
  * @param points predictor x and response y, n each, in any units
  * @param model value and, if known, gradient; without one, central differences stand in
  * @param start p starting values
+ * @param from 'near' when the start is already the minimum's neighbour: only Gauss–Newton is then needed
  */
 export function fitLeastSquares(
   points: Points,
   model: Model,
   start: readonly number[],
+  from: 'near' | 'afar' = 'afar',
 ): LeastSquaresFit | FailedFit {
   const degreesOfFreedom = points.x.length - start.length;
   if (degreesOfFreedom < 1) {
@@ -54,7 +56,9 @@ export function fitLeastSquares(
   if (!Number.isFinite(sumOfSquares(points, model, start))) {
     return failed('the model has no value at the starting values');
   }
-  const ends = dampings.map((damping) => polish(points, model, approach(points, model, start, damping)));
+  const begins =
+    from === 'near' ? [start] : dampings.map((damping) => approach(points, model, start, damping));
+  const ends = begins.map((begin) => polish(points, model, begin));
   const outcomes = ends.map((end) => judge(points, end, degreesOfFreedom));
   const fits = outcomes.filter((outcome) => outcome.converged);
   if (fits.length === 0) return outcomes[0];

@@ -1,7 +1,8 @@
 import { createHash } from 'node:crypto';
-import { type CalibrationDance, calibrate } from '../calibration/calibrate.ts';
+import { calibrate, defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
+import type { CalibrationDance, CalibrationOutcome } from '../calibration/calibration.ts';
 import { type RunChoice, summariseRuns } from '../calibration/runs.ts';
-import { circuitTimeS, tempoCurve } from '../calibration/tempo.ts';
+import { circuitTimeS } from '../calibration/tempo.ts';
 import { InputError } from '../input-error.ts';
 import { type CalibrationRecord, calibrationFormatVersion, toMeasureRecord } from './calibration-record.ts';
 import { formatTable } from './csv.ts';
@@ -10,11 +11,17 @@ import { observationSchema } from './tables.ts';
 import { combtoneVersion } from './version.ts';
 
 export interface CalibrationSettings {
-  /** A curve's name or 'auto'; for run duration only, tempo has one curve. */
+  /** Curve of run duration: its name or 'auto'. */
   readonly curve: string;
+  /** Curve of circuit time; 'auto' unless given. */
+  readonly tempoCurve?: string;
   readonly runs: RunChoice;
   /** Name of the reference treatment; undefined leaves it to the table. */
   readonly reference?: string;
+  /** Seed of the draws. */
+  readonly seed?: number;
+  /** Number of draws. */
+  readonly draws?: number;
 }
 
 /**
@@ -28,37 +35,37 @@ export function calibrateObservations(
   settings: CalibrationSettings,
 ): CalibrationRecord {
   const { file, rows } = observations;
+  const { curve, tempoCurve = 'auto', runs, seed = defaultSeed, draws = defaultDraws } = settings;
   const reference = referenceDances(observations, settings.reference);
-  const durations = summarise(reference.dances, settings.runs, (dance) => dance.durationsS);
-  const tempos = summarise(reference.dances, settings.runs, (dance) =>
-    dance.circuitsPer15s.map((circuits) => (circuits === null ? null : circuitTimeS(circuits))),
-  );
+  const durations = summarise(reference.dances, runs, (dance) => dance.durationsS);
+  const tempos = summarise(reference.dances, runs, circuitTimesS);
   const treatment = reference.name === null ? '' : ` of treatment ${reference.name}`;
   const wrong = (found: string, wanted: string) =>
     new InputError({ file, found: `${found}${treatment}`, wanted });
   if (durations.length === 0 && tempos.length === 0) {
     throw wrong('no timed runs', 'duration_s or circuits_per_15s in the runs used');
   }
-
-  const duration = durations.length === 0 ? undefined : calibrate(durations, settings.curve);
+  const options = { seed, draws };
+  const duration = durations.length === 0 ? undefined : calibrate(durations, curve, options);
   if (duration?.ok === false) throw wrong(duration.found, duration.wanted);
-  const tempo = tempos.length === 0 ? undefined : calibrate(tempos, tempoCurve);
+  const tempo = tempos.length === 0 ? undefined : calibrate(tempos, tempoCurve, options);
   if (tempo?.ok === false && duration === undefined) throw wrong(tempo.found, tempo.wanted);
   return {
     format: 'combtone calibration',
     formatVersion: calibrationFormatVersion,
     combtoneVersion,
     dataSha256: createHash('sha256').update(formatTable(observationSchema, rows)).digest('hex'),
-    settings: { curve: settings.curve, runs: settings.runs, reference: reference.name },
+    settings: { curve, tempoCurve, runs, reference: reference.name, seed, draws },
     duration: duration === undefined ? null : toMeasureRecord(duration.calibration),
     tempo: tempo?.ok ? toMeasureRecord(tempo.calibration) : null,
-    warnings: [
-      ...leftOut(observations, reference.dances),
-      ...(tempo?.ok === false
-        ? [`Tempo is not calibrated: found ${tempo.found}; wanted ${tempo.wanted}.`]
-        : []),
-    ],
+    correlation: null,
+    warnings: [...leftOut(observations, reference.dances), ...withoutTempo(tempo)],
   };
+}
+
+/** Seconds of each circuit of a dance. */
+export function circuitTimesS(dance: ObservedDance): (number | null)[] {
+  return dance.circuitsPer15s.map((circuits) => (circuits === null ? null : circuitTimeS(circuits)));
 }
 
 function summarise(
@@ -71,6 +78,12 @@ function summarise(
     const { danceId, beeId, distanceM } = dance;
     return summary === undefined || distanceM === null ? [] : [{ danceId, beeId, distanceM, ...summary }];
   });
+}
+
+function withoutTempo(tempo: CalibrationOutcome | undefined): string[] {
+  return tempo === undefined || tempo.ok
+    ? []
+    : [`Tempo is not calibrated: found ${tempo.found}; wanted ${tempo.wanted}.`];
 }
 
 function leftOut(observations: Observations, used: readonly ObservedDance[]): string[] {

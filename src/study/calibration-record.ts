@@ -1,29 +1,40 @@
 import { readFile } from 'node:fs/promises';
 import { z } from 'zod';
-import type { Calibration } from '../calibration/calibrate.ts';
+import type { Calibration } from '../calibration/calibration.ts';
 import { curveNamed, curves } from '../calibration/curves/registry.ts';
 import { runChoices } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';
 import { writeWhole } from './csv.ts';
 
 /** Raised whenever a reader of the former version would misread a record. */
-export const calibrationFormatVersion = 1;
+export const calibrationFormatVersion = 2;
 
 const count = z.number().int().min(0);
 const positive = z.number().positive();
+const figure = z.number();
+const rangedSchema = z.object({ value: figure, low: figure, high: figure });
 
 const measureSchema = z.object({
   curve: z.enum(curves.map((curve) => curve.name) as [string, ...string[]]),
   formula: z.string(),
   parameters: z.array(
-    z.object({ name: z.string(), unit: z.string(), value: z.number(), standardError: z.number().min(0) }),
+    z.object({ name: z.string(), unit: z.string(), value: figure, standardError: z.number().min(0) }),
   ),
-  covariance: z.array(z.array(z.number())),
-  residualSdS: z.number().min(0),
-  degreesOfFreedom: z.number().int().min(1),
-  rSquared: z.number(),
-  betweenDanceSdS: z.number().min(0),
-  runSdS: z.number().min(0).nullable(),
+  covariance: z.array(z.array(figure)),
+  /** Which variance components the dances can tell apart. */
+  components: z.object({ bee: z.boolean(), dance: z.boolean(), growth: z.boolean() }),
+  /** SDs in s, by restricted maximum likelihood, with 95 % intervals; null where the dances cannot tell. */
+  scatter: z.object({
+    betweenBeesS: rangedSchema.nullable(),
+    betweenDancesS: rangedSchema.nullable(),
+    runsNearS: rangedSchema,
+    runsFarS: rangedSchema,
+  }),
+  beeShare: figure,
+  danceShare: figure,
+  marginalRSquared: figure,
+  conditionalRSquared: figure,
+  restrictedLogLikelihood: figure,
   nearestFeederM: positive,
   farthestFeederM: positive,
   counts: z.object({ feeders: count, bees: count, dances: count, runs: count }),
@@ -31,12 +42,29 @@ const measureSchema = z.object({
     z.object({
       curve: z.string(),
       parameterCount: count,
-      residualSum: z.number().nullable(),
-      aicc: z.number().nullable(),
+      logLikelihood: figure.nullable(),
+      aicc: figure.nullable(),
+      leftOutErrorM: figure.nullable(),
+      leftOutErrorS: figure.nullable(),
       failure: z.string().nullable(),
     }),
   ),
+  leaveOneOut: z.array(z.object({ feederM: positive, errorM: figure.nullable(), errorS: figure.nullable() })),
   warnings: z.array(z.string()),
+  seed: z.number().int(),
+  /** One row per draw: the parameters, bee variance, dance variance (s²), run SD near and far (s). */
+  draws: z.array(z.array(figure)).min(1),
+  /** One row per dance: dance_id, bee_id, distance (m), mean (s), used runs, squared deviations (s²). */
+  dances: z.array(
+    z.tuple([
+      z.string(),
+      z.string().nullable(),
+      positive,
+      figure,
+      z.number().int().min(1),
+      z.number().min(0),
+    ]),
+  ),
 });
 
 /**
@@ -51,21 +79,42 @@ export const calibrationRecordSchema = z.object({
   dataSha256: z.string().regex(/^[0-9a-f]{64}$/),
   settings: z.object({
     curve: z.string(),
+    tempoCurve: z.string(),
     runs: z.enum(runChoices),
     /** The reference treatment; null for dances without a treatment. */
     reference: z.string().nullable(),
+    seed: z.number().int(),
+    draws: z.number().int().min(1),
   }),
   duration: measureSchema.nullable(),
   tempo: measureSchema.nullable(),
+  /**
+   * Correlations of duration and circuit time: of runs within a dance, and one row [bees, dances] per draw.
+   * null where only one of them is calibrated.
+   */
+  correlation: z
+    .object({
+      runs: z.number().min(-1).max(1),
+      bees: rangedSchema,
+      dances: rangedSchema,
+      /** One row per draw: both curves' parameters in turn, then the correlation of bees and of dances. */
+      draws: z.array(z.array(figure)),
+    })
+    .nullable(),
   warnings: z.array(z.string()),
 });
 
 export type CalibrationRecord = z.infer<typeof calibrationRecordSchema>;
 export type MeasureRecord = z.infer<typeof measureSchema>;
 
+/** Ten significant digits: a draw says nothing beyond them. */
+export function shortened(value: number): number {
+  return Number(value.toPrecision(10));
+}
+
 /** A calibration as it is written: every parameter with its name, unit and standard error. */
 export function toMeasureRecord(calibration: Calibration): MeasureRecord {
-  const { curve, parameters, standardErrors, ...rest } = calibration;
+  const { curve, parameters, standardErrors, draws, dances, ...rest } = calibration;
   const { formula, parameters: named } = curveNamed(curve)!;
   const written = named.map(({ name, unit }, index) => ({
     name,
@@ -74,22 +123,55 @@ export function toMeasureRecord(calibration: Calibration): MeasureRecord {
     standardError: standardErrors[index],
   }));
   // Copied through the schema: its order of keys is the order in the file.
-  return measureSchema.parse({ curve, formula, parameters: written, ...rest });
+  return measureSchema.parse({
+    curve,
+    formula,
+    parameters: written,
+    ...rest,
+    draws: draws.map(({ parameters: drawn, variances: { bee, dance, nearRunSd, farRunSd } }) =>
+      [...drawn, bee, dance, nearRunSd, farRunSd].map(shortened),
+    ),
+    dances: dances.map(({ danceId, beeId, distanceM, meanS, usedRuns, squaredDeviations }) => [
+      danceId,
+      beeId,
+      distanceM,
+      shortened(meanS),
+      usedRuns,
+      shortened(squaredDeviations),
+    ]),
+  });
 }
 
 /** The calibration that a record holds. */
 export function fromMeasureRecord(record: MeasureRecord): Calibration {
-  const { formula: _, parameters, ...rest } = record;
+  const { formula: _, parameters, draws, dances, ...rest } = record;
+  const size = parameters.length;
   return {
     ...rest,
     parameters: parameters.map(({ value }) => value),
     standardErrors: parameters.map(({ standardError }) => standardError),
+    draws: draws.map((row) => ({
+      parameters: row.slice(0, size),
+      variances: { bee: row[size], dance: row[size + 1], nearRunSd: row[size + 2], farRunSd: row[size + 3] },
+    })),
+    dances: dances.map(([danceId, beeId, distanceM, meanS, usedRuns, squaredDeviations]) => ({
+      danceId,
+      beeId,
+      distanceM,
+      meanS,
+      usedRuns,
+      squaredDeviations,
+    })),
   };
 }
 
-/** calibration.json as it is written: the same record gives the same bytes. */
+/** calibration.json as it is written: the same record gives the same bytes. Rows of figures take one line. */
 export function formatCalibration(record: CalibrationRecord): string {
-  return `${JSON.stringify(calibrationRecordSchema.parse(record), null, 2)}\n`;
+  const spread = JSON.stringify(calibrationRecordSchema.parse(record), null, 2);
+  const rows = spread.replaceAll(/\[\n\s+([^[\]{}]*?)\n\s+\]/g, (_, inner: string) => {
+    return `[${inner.replaceAll(/\n\s+/g, ' ')}]`;
+  });
+  return `${rows}\n`;
 }
 
 /** Writes calibration.json through a temporary name. */
@@ -100,7 +182,7 @@ export async function writeCalibration(path: string, record: CalibrationRecord):
 /**
  * Reads calibration.json.
  *
- * @throws InputError when the file is not there, is no calibration, is of a newer format or contradicts itself
+ * @throws InputError when the file is not there, is no calibration, is of another format or contradicts itself
  */
 export async function readCalibration(path: string): Promise<CalibrationRecord> {
   const wanted = 'a calibration.json written by combtone calibrate';
@@ -113,12 +195,15 @@ export async function readCalibration(path: string): Promise<CalibrationRecord> 
   }
   const parsed = parseJson(content);
   const version = (parsed as { formatVersion?: unknown } | null | undefined)?.formatVersion;
-  if (typeof version === 'number' && version > calibrationFormatVersion) {
+  if (typeof version === 'number' && version !== calibrationFormatVersion) {
+    const newer = version > calibrationFormatVersion;
     throw new InputError({
       file: path,
       place: 'formatVersion',
-      found: `${version}, from a newer combtone`,
-      wanted: `${calibrationFormatVersion}, or a newer combtone to read it`,
+      found: `${version}, from ${newer ? 'a newer' : 'an older'} combtone`,
+      wanted: newer
+        ? `${calibrationFormatVersion}, or a newer combtone to read it`
+        : `${calibrationFormatVersion}: run combtone calibrate again on the same observations`,
     });
   }
   const result = calibrationRecordSchema.safeParse(parsed);
@@ -153,6 +238,16 @@ function checkShape(path: string, measure: MeasureRecord, wanted: string): void 
   const square = measure.covariance.length === size && measure.covariance.every((row) => row.length === size);
   if (!square) {
     throw new InputError({ file: path, place: 'covariance', found: `not ${size} × ${size} numbers`, wanted });
+  }
+  const odd = measure.draws.findIndex((row) => row.length !== size + 4);
+  if (odd >= 0) {
+    const place = `draws, row ${odd + 1}`;
+    throw new InputError({
+      file: path,
+      place,
+      found: `${measure.draws[odd].length} figures`,
+      wanted: `${size + 4}`,
+    });
   }
   const fault = curve.fault(measure.parameters.map(({ value }) => value));
   if (fault !== undefined) throw new InputError({ file: path, place: 'parameters', found: fault, wanted });

@@ -27,10 +27,6 @@ function measureText(title: string, measure: MeasureRecord): string {
     `${title}: ${measure.curve}, ${measure.formula}`,
     `n: ${counts.dances} dances (${counts.runs} runs) by ${counts.bees} marked bees to ${counts.feeders} distances, ` +
       `${figure(measure.nearestFeederM)} to ${figure(measure.farthestFeederM)} m`,
-    `residual SD ${figure(measure.residualSdS)} s on ${measure.degreesOfFreedom} degrees of freedom, ` +
-      `R² ${measure.rSquared.toFixed(4)}`,
-    `SD between dances ${figure(measure.betweenDanceSdS)} s, ` +
-      `between runs of a dance ${measure.runSdS === null ? 'unknown' : `${figure(measure.runSdS)} s`}`,
     '',
     textTable([
       ['parameter', 'estimate', 'standard error', 'unit'],
@@ -42,10 +38,33 @@ function measureText(title: string, measure: MeasureRecord): string {
       ]),
     ]),
     '',
-    textTable([['curve tried', 'parameters', 'AICc', 'difference', ''], ...candidateRows(measure)]),
+    textTable([['scatter (SD)', 's', '95 % from', 'to'], ...scatterRows(measure)]),
+    '',
+    `intraclass correlation: bees ${share(measure.beeShare)}, bees and dances ${share(measure.danceShare)}`,
+    `R²: ${share(measure.marginalRSquared)} of the curve, ` +
+      `${share(measure.conditionalRSquared)} of curve, bee and dance`,
+    '',
+    textTable([
+      ['curve tried', 'parameters', 'AICc', 'difference', 'left-out error (m)', 'left-out error (s)', ''],
+      ...candidateRows(measure),
+    ]),
   ];
+  if (measure.leaveOneOut.length > 0) lines.push('', leftOutText(measure));
   if (measure.warnings.length > 0) lines.push('', warningText(measure.warnings));
   return lines.join('\n');
+}
+
+function scatterRows({ scatter, nearestFeederM, farthestFeederM, components }: MeasureRecord): string[][] {
+  const row = (name: string, ranged: MeasureRecord['scatter']['betweenBeesS']) =>
+    ranged === null
+      ? [name, 'unknown', '', '']
+      : [name, figure(ranged.value, 3), figure(ranged.low, 3), figure(ranged.high, 3)];
+  return [
+    row('between bees', scatter.betweenBeesS),
+    row('between dances of a bee', scatter.betweenDancesS),
+    row(`runs of a dance, at ${figure(nearestFeederM)} m`, scatter.runsNearS),
+    ...(components.growth ? [row(`runs of a dance, at ${figure(farthestFeederM)} m`, scatter.runsFarS)] : []),
+  ];
 }
 
 function candidateRows({ candidates, curve }: MeasureRecord): string[][] {
@@ -55,16 +74,28 @@ function candidateRows({ candidates, curve }: MeasureRecord): string[][] {
     String(candidate.parameterCount),
     candidate.aicc === null ? '-' : candidate.aicc.toFixed(2),
     candidate.aicc === null ? '-' : (candidate.aicc - least).toFixed(2),
+    candidate.leftOutErrorM === null ? '-' : candidate.leftOutErrorM.toFixed(0),
+    candidate.leftOutErrorS === null ? '-' : candidate.leftOutErrorS.toFixed(3),
     candidate.failure ?? (candidate.curve === curve ? 'taken' : ''),
   ]);
 }
+
+function leftOutText({ leaveOneOut }: MeasureRecord): string {
+  const misses = leaveOneOut.map(({ feederM, errorM }) => {
+    const sign = errorM !== null && errorM >= 0 ? '+' : '';
+    return `${figure(feederM)} m ${errorM === null ? 'unknown' : `${sign}${errorM.toFixed(0)} m`}`;
+  });
+  return `each feeder told without its own dances: ${misses.join(', ')}`;
+}
+
+const share = (value: number) => value.toFixed(3);
 
 function warningText(warnings: readonly string[]): string {
   return warnings.map((warning) => `Warning: ${warning}`).join('\n');
 }
 
-function figure(value: number): string {
-  return String(Number(value.toPrecision(5)));
+function figure(value: number, digits = 5): string {
+  return String(Number(value.toPrecision(digits)));
 }
 
 function textTable(rows: readonly (readonly string[])[]): string {

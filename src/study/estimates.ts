@@ -1,14 +1,24 @@
-import type { Calibration } from '../calibration/calibrate.ts';
-import { estimateDistance } from '../calibration/estimate.ts';
-import { summariseRuns } from '../calibration/runs.ts';
-import { circuitsPer15s, circuitTimeS } from '../calibration/tempo.ts';
+import type { DistancePrior } from '../calibration/distance-posterior.ts';
+import {
+  type DistanceEstimate,
+  defaultPrior,
+  estimateDistance,
+  estimatorOf,
+} from '../calibration/estimate.ts';
+import { type RunSummary, summariseRuns } from '../calibration/runs.ts';
+import { circuitsPer15s } from '../calibration/tempo.ts';
+import { circuitTimesS } from './calibrate-observations.ts';
 import { type CalibrationRecord, fromMeasureRecord } from './calibration-record.ts';
 import type { ObservedDance } from './observations.ts';
 import type { EstimateRow } from './tables.ts';
 
+export interface EstimateSettings {
+  readonly prior?: DistancePrior;
+}
+
 /**
- * Distances of dances by a calibration: from the mean run duration where the calibration and the dance both
- * have it, otherwise from the tempo. The runs used are chosen as they were for the calibration.
+ * Distances of dances by a calibration: from duration and tempo together where the calibration and the dance
+ * have both, from one of them otherwise. The runs used are chosen as they were for the calibration.
  *
  * @param level probability of the intervals, between 0 and 1
  * @returns one row per dance, in the dances' order; metres to the centimetre, seconds to the microsecond
@@ -17,46 +27,90 @@ export function estimateRows(
   record: CalibrationRecord,
   dances: readonly ObservedDance[],
   level: number,
+  settings: EstimateSettings = {},
 ): EstimateRow[] {
-  const duration = record.duration === null ? undefined : fromMeasureRecord(record.duration);
-  const tempo = record.tempo === null ? undefined : fromMeasureRecord(record.tempo);
-  return dances.map((dance) => estimateRow(record, duration, tempo, dance, level));
+  return estimates(record, dances, level, settings).map(({ row }) => row);
 }
 
-function estimateRow(
+/** An estimate as a row, and its posterior. */
+export interface Estimated {
+  readonly row: EstimateRow;
+  /** undefined where nothing was timed that the calibration knows. */
+  readonly estimate: DistanceEstimate | undefined;
+}
+
+/** As `estimateRows`, with the posteriors. */
+export function estimates(
   record: CalibrationRecord,
-  duration: Calibration | undefined,
-  tempo: Calibration | undefined,
-  dance: ObservedDance,
+  dances: readonly ObservedDance[],
   level: number,
-): EstimateRow {
-  const { runs } = record.settings;
-  const durations = summariseRuns(dance.durationsS, runs);
-  const circuits = summariseRuns(
-    dance.circuitsPer15s.map((value) => (value === null ? null : circuitTimeS(value))),
-    runs,
-  );
-  const byDuration = duration && durations && { calibration: duration, summary: durations };
-  const byTempo = tempo && circuits && { calibration: tempo, summary: circuits };
-  const read = byDuration ?? byTempo;
-  const shared = {
+  { prior = defaultPrior }: EstimateSettings = {},
+): Estimated[] {
+  const measures = (['duration', 'tempo'] as const).flatMap((name) => {
+    const measure = record[name];
+    if (measure === null) return [];
+    const calibration = fromMeasureRecord(measure);
+    return [{ name, calibration, estimator: estimatorOf(calibration) }];
+  });
+  return dances.map((dance) => {
+    const timed = timesOf(dance, record);
+    const read = measures.find(({ name }) => timed[name] !== undefined);
+    if (read === undefined) return { row: unreadRow(dance, timed, level), estimate: undefined };
+    const summary = timed[read.name]!;
+    const estimate = estimateDistance(
+      read.calibration,
+      read.estimator,
+      { beeId: dance.beeId, ...summary },
+      level,
+      prior,
+    );
+    return {
+      row: readRow(dance, timed, level, estimate, read.name === 'tempo' ? ['from tempo'] : []),
+      estimate,
+    };
+  });
+}
+
+interface Timed {
+  readonly duration: RunSummary | undefined;
+  readonly tempo: RunSummary | undefined;
+}
+
+function timesOf(dance: ObservedDance, { settings }: CalibrationRecord): Timed {
+  return {
+    duration: summariseRuns(dance.durationsS, settings.runs),
+    tempo: summariseRuns(circuitTimesS(dance), settings.runs),
+  };
+}
+
+function sharedCells(dance: ObservedDance, { duration, tempo }: Timed, level: number) {
+  return {
     dance_id: dance.danceId,
     bee_id: dance.beeId,
     run_count: dance.durationsS.length,
-    used_runs: (read?.summary ?? durations ?? circuits)?.usedRuns ?? 0,
-    mean_duration_s: rounded(durations?.meanS ?? null, 6),
-    circuits_per_15s: circuits === undefined ? null : rounded(circuitsPer15s(circuits.meanS), 6),
+    used_runs: (duration ?? tempo)?.usedRuns ?? 0,
+    mean_duration_s: rounded(duration?.meanS ?? null, 6),
+    circuits_per_15s: tempo === undefined ? null : rounded(circuitsPer15s(tempo.meanS), 6),
     level,
   };
-  if (read === undefined) {
-    const note = durations || circuits ? 'not calibrated for what was timed' : 'no run timed';
-    const unknown = { distance_m: null, distance_low_m: null, distance_high_m: null, in_range: null };
-    return { ...shared, ...unknown, note };
-  }
-  const estimate = estimateDistance(read.calibration, read.summary.meanS, read.summary.usedRuns, level);
-  const notes = byDuration ? estimate.notes : ['from tempo', ...estimate.notes];
+}
+
+function unreadRow(dance: ObservedDance, timed: Timed, level: number): EstimateRow {
+  const note = timed.duration || timed.tempo ? 'not calibrated for what was timed' : 'no run timed';
+  const unknown = { distance_m: null, distance_low_m: null, distance_high_m: null, in_range: null };
+  return { ...sharedCells(dance, timed, level), ...unknown, note };
+}
+
+function readRow(
+  dance: ObservedDance,
+  timed: Timed,
+  level: number,
+  estimate: DistanceEstimate,
+  sources: readonly string[],
+): EstimateRow {
+  const notes = [...sources, ...estimate.notes];
   return {
-    ...shared,
+    ...sharedCells(dance, timed, level),
     distance_m: rounded(estimate.distanceM, 2),
     distance_low_m: rounded(estimate.lowM, 2),
     distance_high_m: rounded(estimate.highM, 2),

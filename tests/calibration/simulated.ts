@@ -1,31 +1,55 @@
-import type { CalibrationDance } from '../../src/calibration/calibrate.ts';
-import { summariseRuns } from '../../src/calibration/runs.ts';
+import { type CalibrateOptions, calibrate } from '../../src/calibration/calibrate.ts';
+import type { Calibration, CalibrationDance } from '../../src/calibration/calibration.ts';
+import { type RunSummary, summariseRuns } from '../../src/calibration/runs.ts';
 import { type Random, seededRandom } from '../../src/random.ts';
 
 export interface SimulatedStudy {
   readonly distancesM: readonly number[];
+  readonly bees: number;
+  /** Of each bee at each feeder. */
   readonly dancesPerFeeder: number;
   readonly runsPerDance: number;
-  readonly betweenDanceSdS: number;
+  readonly beeSdS: number;
+  readonly danceSdS: number;
   readonly runSdS: number;
   curve(distanceM: number): number;
 }
 
-/** Simulated times of the runs of one dance. */
-export function simulatedRuns(study: SimulatedStudy, distanceM: number, random: Random): number[] {
-  const danceS = study.curve(distanceM) + study.betweenDanceSdS * random.normal();
-  return Array.from({ length: study.runsPerDance }, () => danceS + study.runSdS * random.normal());
+/** Simulated used runs of one dance by a bee of a given deviation (s), summed up. */
+export function simulatedDance(
+  study: SimulatedStudy,
+  distanceM: number,
+  beeS: number,
+  random: Random,
+): RunSummary {
+  const danceS = study.curve(distanceM) + beeS + study.danceSdS * random.normal();
+  const runsS = Array.from({ length: study.runsPerDance }, () => danceS + study.runSdS * random.normal());
+  return summariseRuns(runsS, 'all')!;
 }
 
 /** Simulated dances to known feeders, every run of each used. */
 export function simulatedDances(study: SimulatedStudy, seed: number): CalibrationDance[] {
   const random = seededRandom(seed);
-  return study.distancesM.flatMap((distanceM) =>
-    Array.from({ length: study.dancesPerFeeder }, (_, index) => ({
-      danceId: `${distanceM}-${index}`,
-      beeId: `bee-${index % 5}`,
-      distanceM,
-      ...summariseRuns(simulatedRuns(study, distanceM, random), 'all')!,
-    })),
-  );
+  return Array.from({ length: study.bees }, (_, bee) => {
+    const beeS = study.beeSdS * random.normal();
+    return study.distancesM.flatMap((distanceM) =>
+      Array.from({ length: study.dancesPerFeeder }, (_, index) => ({
+        danceId: `${bee}-${distanceM}-${index}`,
+        beeId: `bee-${bee}`,
+        distanceM,
+        ...simulatedDance(study, distanceM, beeS, random),
+      })),
+    );
+  }).flat();
+}
+
+/** A calibration that must come out. */
+export function calibrated(
+  dances: readonly CalibrationDance[],
+  curve: string,
+  options: CalibrateOptions = {},
+): Calibration {
+  const outcome = calibrate(dances, curve, options);
+  if (!outcome.ok) throw new Error(outcome.found);
+  return outcome.calibration;
 }

@@ -77,7 +77,14 @@ describe('combtone calibrate', () => {
     expect(printed).toMatch(/curve tried +parameters +AICc/);
     expect(printed).toMatch(/Warning: 10 of 30 dances are of other treatments/);
     const record = await readCalibration(calibration);
-    expect(record.settings).toEqual({ curve: 'auto', runs: 'inner', reference: 'reference' });
+    expect(record.settings).toEqual({
+      curve: 'auto',
+      tempoCurve: 'auto',
+      runs: 'inner',
+      reference: 'reference',
+      seed: 1,
+      draws: 300,
+    });
     const [a, b] = record.duration!.parameters;
     expect(Math.abs(a.value - 0.2)).toBeLessThan(3 * a.standardError);
     expect(Math.abs(b.value - 0.0012)).toBeLessThan(3 * b.standardError);
@@ -99,7 +106,7 @@ describe('combtone calibrate', () => {
   test('--reference, --curve and --runs are obeyed', async () => {
     await combtone(...calibrateArgs(), '--reference', 'wind', '--curve', 'line', '--runs', 'all');
     const { settings, duration } = await readCalibration(calibration);
-    expect(settings).toEqual({ curve: 'line', runs: 'all', reference: 'wind' });
+    expect(settings).toMatchObject({ curve: 'line', runs: 'all', reference: 'wind' });
     expect(duration?.counts).toMatchObject({ dances: 10, runs: 60 });
     expect(duration?.parameters[1].value).toBeGreaterThan(0.0015);
     expect(duration?.candidates.map(({ curve }) => curve)).toEqual(['line']);
@@ -190,8 +197,13 @@ describe('combtone estimate', () => {
   test.each([
     [
       'a newer format',
-      (record: Record<string, unknown>) => ({ ...record, formatVersion: 2 }),
-      /formatVersion: found 2, from a newer combtone/,
+      (record: Record<string, unknown>) => ({ ...record, formatVersion: 99 }),
+      /formatVersion: found 99, from a newer combtone/,
+    ],
+    [
+      'an older format',
+      (record: Record<string, unknown>) => ({ ...record, formatVersion: 1 }),
+      /formatVersion: found 1, from an older combtone; wanted \d+: run combtone calibrate again/,
     ],
     ['another JSON file', () => ({ name: 'hive' }), /format: found no calibration/],
     [

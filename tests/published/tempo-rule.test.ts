@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { calibrate } from '../../src/calibration/calibrate.ts';
-import { estimateDistance } from '../../src/calibration/estimate.ts';
-import { circuitsPer15s, circuitTimeS, tempoCurve } from '../../src/calibration/tempo.ts';
+import { estimateDistance, estimatorOf } from '../../src/calibration/estimate.ts';
+import { circuitsPer15s, circuitTimeS } from '../../src/calibration/tempo.ts';
 
 /**
  * Common practice, no one source: a quarter minute holds about 10 circuits at 100 m, 8 at 200 m, 6 at 500 m
@@ -14,24 +14,34 @@ const rule = [
   [1000, 5],
 ] as const;
 
-test('five circuits in 18 s read as 1316 m (95 % interval 691 to 4376 m), the rule says about 1300 m', () => {
+test('five circuits in 18 s read as about 1300 m, extrapolated, and four points leave much unknown', () => {
   const dances = rule.map(([distanceM, circuits], index) => ({
-    danceId: `simulated-${index}`,
+    danceId: `rule-${index}`,
     beeId: null,
     distanceM,
     meanS: circuitTimeS(circuits),
     usedRuns: 1,
     squaredDeviations: 0,
   }));
-  const outcome = calibrate(dances, tempoCurve);
+  const outcome = calibrate(dances, 'auto');
   if (!outcome.ok) throw new Error(outcome.found);
-  const { distanceM, lowM, highM, inRange } = estimateDistance(outcome.calibration, 18 / 5, 1, 0.95);
+  const { calibration } = outcome;
+  // Four points cannot choose between curves, and the simplest is taken.
+  expect(calibration.curve).toBe('line');
+  const dance = { beeId: null, meanS: 18 / 5, usedRuns: 1 };
+  const { distanceM, lowM, highM, inRange } = estimateDistance(
+    calibration,
+    estimatorOf(calibration),
+    dance,
+    0.95,
+  );
   expect(distanceM).toBeGreaterThan(1200);
-  expect(distanceM).toBeLessThan(1400);
-  // Four points leave two degrees of freedom; the interval is as wide as that is little.
-  expect(lowM).toBeCloseTo(691, 0);
-  expect(highM).toBeCloseTo(4376, 0);
+  expect(distanceM).toBeLessThan(1500);
+  expect(lowM).toBeLessThan(900);
+  expect(highM).toBeGreaterThan(2500);
   expect(inRange).toBe(false);
-  const [a, b] = outcome.calibration.parameters;
-  expect(circuitsPer15s(a + b * distanceM!)).toBeCloseTo((15 * 5) / 18, 9);
+  const [a, b] = calibration.parameters;
+  const straightM = (18 / 5 - a) / b;
+  expect(straightM).toBeCloseTo(1316, 0);
+  expect(circuitsPer15s(a + b * straightM)).toBeCloseTo((15 * 5) / 18, 9);
 });

@@ -4,24 +4,38 @@ export interface CurveParameter {
   readonly unit: string;
 }
 
-/** Points a curve is fitted to: one distance and one response (s) for each dance. */
-export interface CurvePoints {
-  readonly distancesM: readonly number[];
-  readonly responsesS: readonly number[];
-}
+/** Lowest and highest value that a curve's shape may take. */
+export type ShapeBounds = readonly [lowest: number, highest: number];
 
-/** A form that the time of a waggle run, or of a whole circuit, may take on distance. */
+/**
+ * A form that the time of a waggle run, or of a whole circuit, may take on distance.
+ *
+ * Every form is, for a given shape (at most one number), a sum of an intercept and coefficients times
+ * columns. Fits use this form on the reach u, distance over the farthest feeder's, so that no fit depends on
+ * the unit of distance; `value` and the rest use the parameters that people read, in metres and seconds.
+ */
 export interface Curve {
   readonly name: string;
   readonly formula: string;
   readonly parameters: readonly CurveParameter[];
-  readonly direction: 'rising' | 'falling';
   /** Response in seconds at a distance of 0 m or more. */
   value(distanceM: number, parameters: readonly number[]): number;
   /** Derivatives of `value` by each parameter. */
   gradient(distanceM: number, parameters: readonly number[]): number[];
-  /** Parameters from which a fit to these points may begin; they scale with the units of the points. */
-  start(points: CurvePoints): number[];
   /** Why a curve with these parameters cannot be read backwards, or undefined when it can. */
   fault(parameters: readonly number[]): string | undefined;
+  /** How many coefficients stand beside the intercept. */
+  readonly columns: 1 | 2;
+  /** Column `column` (from 0, the intercept left out) at reach u. */
+  column(column: number, reach: number, shape: number): number;
+  /**
+   * Bounds of the shape for feeders at these reaches, or null when the curve has no shape.
+   *
+   * @param reaches distinct, rising, the last of them 1
+   */
+  shapeBounds(reaches: readonly number[]): ShapeBounds | null;
+  /** Readable parameters of an intercept, coefficients and shape on the reach. */
+  toParameters(coefficients: readonly number[], shape: number, farthestM: number): number[];
+  /** Where in its bounds a shape is when the curve says no more than a simpler one: 'lowest', or nowhere. */
+  readonly idleShape: 'lowest' | null;
 }

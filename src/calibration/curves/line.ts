@@ -1,5 +1,4 @@
 import type { Curve } from './curve.ts';
-import { straightLine } from './straight-line.ts';
 
 /** Straight line a + b·d: every metre adds the same time. */
 export const line: Curve = {
@@ -9,12 +8,12 @@ export const line: Curve = {
     { name: 'a', unit: 's' },
     { name: 'b', unit: 's/m' },
   ],
-  direction: 'rising',
-  value: (distanceM, [a, b]) => a + b * distanceM,
+  value: (distanceM, parameters) => parameters[0] + parameters[1] * distanceM,
   gradient: (distanceM) => [1, distanceM],
-  start: ({ distancesM, responsesS }) => {
-    const { intercept, slope } = straightLine(distancesM, responsesS);
-    return [intercept, slope];
-  },
   fault: ([, b]) => (b > 0 ? undefined : 'the times do not rise with distance'),
+  columns: 1,
+  column: (_, reach) => reach,
+  shapeBounds: () => null,
+  toParameters: ([a, rise], _, farthestM) => [a, rise / farthestM],
+  idleShape: null,
 };
