@@ -1,3 +1,4 @@
+import { timeBeyond } from './beyond.ts';
 import type { Curve } from './curves/curve.ts';
 import type { NestedData } from './nested/data.ts';
 import type { Draw } from './nested/draws.ts';
@@ -60,7 +61,7 @@ export function meanLogLikelihood(
     for (let s = 0; s < logs.length; s++) {
       const { parameters, variances } = draws[s];
       const variance = fixed[s] + runSdAt(reach, nearReach, variances) ** 2 / usedRuns;
-      const residual = expectedS[s] - curve.value(distanceM, parameters);
+      const residual = expectedS[s] - timeBeyond(curve, parameters, distanceM, farthestM);
       logs[s] = -0.5 * (Math.log(variance) + (residual * residual) / variance);
     }
     return logMeanExp(logs);

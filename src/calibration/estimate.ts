@@ -1,3 +1,4 @@
+import { timeBeyond } from './beyond.ts';
 import type { Calibration } from './calibration.ts';
 import { curveNamed } from './curves/registry.ts';
 import { type BeeKnowledge, knownBee, meanLogLikelihood, unknownBee } from './dance-likelihood.ts';
@@ -145,7 +146,7 @@ export function readingOf(calibration: Calibration, dance: TimedDance): Reading 
     deviation: (distanceM) => {
       const runS = distanceM < nearestFeederM ? scatter.runsNearS.value : scatter.runsFarS.value;
       const sd = Math.sqrt(between + runS ** 2 / dance.usedRuns);
-      const residual = dance.meanS - curve.value(distanceM, parameters);
+      const residual = dance.meanS - timeBeyond(curve, parameters, distanceM, farthestFeederM);
       return residual === 0 ? 0 : residual / sd;
     },
   };

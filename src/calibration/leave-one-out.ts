@@ -1,3 +1,4 @@
+import { timeBeyond } from './beyond.ts';
 import type { CalibrationDance, LeftOutFeeder } from './calibration.ts';
 import type { Curve } from './curves/curve.ts';
 import { type Trial, tryCurve } from './fit-candidates.ts';
@@ -29,28 +30,28 @@ function missOf(dances: readonly CalibrationDance[], feederM: number, curve: Cur
   if (ml === undefined) return unknown;
   const parameters = curve.toParameters(Array.from(ml.fit.coefficients), ml.shape, data.farthestM);
   const meanS = own.reduce((sum, dance) => sum + dance.meanS, 0) / own.length;
-  const readM = distanceOf(curve, parameters, meanS, farthestSearch * Math.max(feederM, data.farthestM));
+  const timeAt = (distanceM: number) => timeBeyond(curve, parameters, distanceM, data.farthestM);
+  const readM = distanceOf(timeAt, meanS, farthestSearch * Math.max(feederM, data.farthestM));
   return {
     feederM,
     errorM: readM === null ? null : readM - feederM,
-    errorS: meanS - curve.value(feederM, parameters),
+    errorS: meanS - timeAt(feederM),
   };
 }
 
 /** Distance at which a rising curve takes a time: 0 below its start, null above what it reaches. */
 export function distanceOf(
-  curve: Curve,
-  parameters: readonly number[],
+  timeAt: (distanceM: number) => number,
   timeS: number,
   farthestM: number,
 ): number | null {
-  if (timeS <= curve.value(0, parameters)) return 0;
-  if (timeS >= curve.value(farthestM, parameters)) return null;
+  if (timeS <= timeAt(0)) return 0;
+  if (timeS >= timeAt(farthestM)) return null;
   let low = 0;
   let high = farthestM;
   for (let i = 0; i < halvings; i++) {
     const middle = (low + high) / 2;
-    if (curve.value(middle, parameters) < timeS) low = middle;
+    if (timeAt(middle) < timeS) low = middle;
     else high = middle;
   }
   return (low + high) / 2;

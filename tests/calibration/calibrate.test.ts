@@ -178,26 +178,26 @@ describe('estimateDistance', () => {
     expect(last.notes).toEqual(['leans on extrapolation']);
   });
 
-  test('at the ceiling of a saturating curve the upper bound is that of the prior', () => {
-    const ceiling = saturating.parameters[0] + saturating.parameters[1];
+  test('beyond the feeders a saturating curve goes on straight, and says it is extrapolated', () => {
+    const [a, c] = saturating.parameters;
     const about = estimateDistance(
       saturating,
       estimatorOf(saturating),
-      { beeId: null, meanS: ceiling, usedRuns: 4 },
+      { beeId: null, meanS: a + c + 0.1, usedRuns: 4 },
       0.95,
     );
-    expect(about.distanceM).toBeGreaterThan(about.lowM!);
-    expect(about.highM).toBeGreaterThan(11_000);
-    expect(about.notes).toEqual(['extrapolated', 'upper bound is that of the prior']);
+    expect(about.distanceM).toBeGreaterThan(4000);
+    expect(about.highM).toBeGreaterThan(about.distanceM!);
+    expect(about.notes[0]).toBe('extrapolated');
+  });
+
+  test('an interval that runs to the end of the prior says so', () => {
+    const found = estimateDistance(line, estimator, { beeId: null, meanS: 14.4, usedRuns: 4 }, 0.95);
+    expect(found.notes).toEqual(['extrapolated', 'upper bound is that of the prior']);
   });
 
   test('times that no distance explains get no numbers', () => {
-    const long = estimateDistance(
-      saturating,
-      estimatorOf(saturating),
-      { beeId: null, meanS: 9, usedRuns: 4 },
-      0.95,
-    );
+    const long = told(30);
     expect(long.distanceM).toBeNull();
     expect(long.notes).toEqual(['longer than the curve at any distance up to 12000 m']);
     const raised = { ...line, parameters: [2, line.parameters[1]] };

@@ -18,6 +18,7 @@ export const brokenLine: Curve = {
     parameters[0] +
     parameters[1] * Math.min(distanceM, parameters[3]) +
     parameters[2] * Math.max(distanceM - parameters[3], 0),
+  slope: (distanceM, [, b, c, breakM]) => (distanceM < breakM ? b : c),
   gradient: (distanceM, [, b, c, breakM]) => [
     1,
     Math.min(distanceM, breakM),
@@ -34,5 +35,6 @@ export const brokenLine: Curve = {
     after / farthestM,
     shape * farthestM,
   ],
+  levelsOff: false,
   idleShape: null,
 };

@@ -20,6 +20,8 @@ export interface Curve {
   readonly parameters: readonly CurveParameter[];
   /** Response in seconds at a distance of 0 m or more. */
   value(distanceM: number, parameters: readonly number[]): number;
+  /** Derivative of `value` by distance (s/m). */
+  slope(distanceM: number, parameters: readonly number[]): number;
   /** Derivatives of `value` by each parameter. */
   gradient(distanceM: number, parameters: readonly number[]): number[];
   /** Why a curve with these parameters cannot be read backwards, or undefined when it can. */
@@ -36,6 +38,8 @@ export interface Curve {
   shapeBounds(reaches: readonly number[]): ShapeBounds | null;
   /** Readable parameters of an intercept, coefficients and shape on the reach. */
   toParameters(coefficients: readonly number[], shape: number, farthestM: number): number[];
+  /** Whether its times never go beyond some ceiling. */
+  readonly levelsOff: boolean;
   /** Where in its bounds a shape is when the curve says no more than a simpler one: 'lowest', or nowhere. */
   readonly idleShape: 'lowest' | null;
 }

@@ -9,11 +9,13 @@ export const line: Curve = {
     { name: 'b', unit: 's/m' },
   ],
   value: (distanceM, parameters) => parameters[0] + parameters[1] * distanceM,
+  slope: (_, [, b]) => b,
   gradient: (distanceM) => [1, distanceM],
   fault: ([, b]) => (b > 0 ? undefined : 'the times do not rise with distance'),
   columns: 1,
   column: (_, reach) => reach,
   shapeBounds: () => null,
   toParameters: ([a, rise], _, farthestM) => [a, rise / farthestM],
+  levelsOff: false,
   idleShape: null,
 };

@@ -12,6 +12,7 @@ export const power: Curve = {
     { name: 'c', unit: '' },
   ],
   value: (distanceM, parameters) => parameters[0] + parameters[1] * (distanceM / kilometreM) ** parameters[2],
+  slope: (distanceM, [, b, c]) => (b * c * (distanceM / kilometreM) ** (c - 1)) / kilometreM,
   gradient: (distanceM, [, b, c]) => {
     const risen = (distanceM / kilometreM) ** c;
     return [1, risen, distanceM > 0 ? b * risen * Math.log(distanceM / kilometreM) : 0];
@@ -21,5 +22,6 @@ export const power: Curve = {
   column: (_, reach, shape) => reach ** shape,
   shapeBounds: () => [0.1, 3],
   toParameters: ([a, rise], shape, farthestM) => [a, rise * (kilometreM / farthestM) ** shape, shape],
+  levelsOff: false,
   idleShape: null,
 };

@@ -13,6 +13,7 @@ export const saturating: Curve = {
     { name: 'L', unit: 'm' },
   ],
   value: (distanceM, parameters) => parameters[0] + parameters[1] * rise(distanceM, parameters[2]),
+  slope: (distanceM, [, c, lengthM]) => (c / lengthM) * Math.exp(-distanceM / lengthM),
   gradient: (distanceM, [, c, lengthM]) => [
     1,
     rise(distanceM, lengthM),
@@ -26,6 +27,7 @@ export const saturating: Curve = {
     shape < smallestShape ? reach : Math.expm1(-shape * reach) / Math.expm1(-shape),
   shapeBounds: () => [smallestShape, 20],
   toParameters: ([a, rise], shape, farthestM) => [a, -rise / Math.expm1(-shape), farthestM / shape],
+  levelsOff: true,
   idleShape: 'lowest',
 };
 

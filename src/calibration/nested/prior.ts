@@ -9,7 +9,7 @@ import type { Variances } from './variances.ts';
  * there are always enough runs for it not to matter.
  */
 export function logPrior({ bee, dance, nearRunSd, farRunSd }: Variances): number {
-  const scale = nearRunSd * farRunSd;
+  const scale = (0.5 * Math.min(nearRunSd, farRunSd)) ** 2;
   return ofSd(bee, scale) + ofSd(dance, scale);
 }
 

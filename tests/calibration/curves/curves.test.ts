@@ -21,6 +21,13 @@ describe.each(curves)('curve $name', (curve) => {
     }
   });
 
+  test('its slope is that of its values', () => {
+    for (const distanceM of [60, 400, 3000]) {
+      const rise = curve.value(distanceM + 0.01, parameters) - curve.value(distanceM - 0.01, parameters);
+      expect(curve.slope(distanceM, parameters)).toBeCloseTo(rise / 0.02, 9);
+    }
+  });
+
   test('rises, and is at fault when it does not', () => {
     expect(curve.value(500, parameters)).toBeGreaterThan(curve.value(100, parameters));
     expect(curve.fault(parameters)).toBeUndefined();
