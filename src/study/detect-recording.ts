@@ -8,6 +8,8 @@ import { type DetectionTables, detectionTables } from './detection-tables.ts';
 /** What was found in one recording, and what is to be said about it. */
 export interface RecordingDetection extends DetectionTables {
   readonly info: RecordingInfo;
+  /** Middle of each pulse of each train, s, by train_id. */
+  readonly pulseTimesS: ReadonlyMap<string, readonly number[]>;
   readonly warnings: readonly string[];
 }
 
@@ -46,6 +48,7 @@ export async function detectRecording(
       });
     }
     const found: DetectionTables = { trains: [], calls: [], dances: [] };
+    const pulseTimesS = new Map<string, readonly number[]>();
     const silent: number[] = [];
     for (const [index, channel] of channels.entries()) {
       const sound = { heard: false };
@@ -63,6 +66,9 @@ export async function detectRecording(
         channel,
         startTime: info.startTime,
       });
+      for (const [k, train] of tables.trains.entries()) {
+        pulseTimesS.set(train.train_id, detection.trains[k]!.pulseTimesS);
+      }
       found.trains.push(...tables.trains);
       found.calls.push(...tables.calls);
       found.dances.push(...tables.dances);
@@ -75,7 +81,7 @@ export async function detectRecording(
       });
     }
     const silence = silent.map((channel) => `channel ${channel} holds nothing but zeros (digital silence)`);
-    return { ...found, info, warnings: [...info.warnings, ...recording.notes(), ...silence] };
+    return { ...found, info, pulseTimesS, warnings: [...info.warnings, ...recording.notes(), ...silence] };
   } finally {
     await recording.close();
   }

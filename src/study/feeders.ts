@@ -1,0 +1,49 @@
+import { z } from 'zod';
+import { InputError } from '../input-error.ts';
+import { readTable } from './csv.ts';
+import type { Feeder } from './study-schemas.ts';
+
+/** feeders.csv: distance_m and bearing_deg, or latitude and longitude. */
+export const feederTableSchema = z.object({
+  feeder_id: z.string(),
+  distance_m: z.number().gt(0, 'metres above 0').max(20_000, 'metres, at most 20000').nullable(),
+  bearing_deg: z.number().min(0, 'degrees from 0').max(360, 'degrees, at most 360').nullable(),
+  latitude: z.number().min(-90, 'degrees from -90').max(90, 'degrees, at most 90').nullable(),
+  longitude: z.number().min(-180, 'degrees from -180').max(180, 'degrees, at most 180').nullable(),
+  paint_mark: z.string().nullable(),
+});
+
+/**
+ * Reads feeders.csv. A feeder given by coordinates alone has no distance here.
+ *
+ * @throws InputError for a feeder named twice, or one without a distance and without both coordinates
+ */
+export async function readFeeders(file: string): Promise<Feeder[]> {
+  const seen = new Map<string, number>();
+  return (await readTable(file, feederTableSchema)).map(({ row, line }) => {
+    const place = (column: string) => ({ file, place: `row ${line}, column ${column}` });
+    const first = seen.get(row.feeder_id);
+    if (first !== undefined) {
+      const found = `${JSON.stringify(row.feeder_id)} again, as in row ${first}`;
+      throw new InputError({ ...place('feeder_id'), found, wanted: 'each feeder once' });
+    }
+    seen.set(row.feeder_id, line);
+    const half = (row.latitude === null) !== (row.longitude === null);
+    if (half || (row.distance_m === null && row.latitude === null)) {
+      const missing = half ? (row.latitude === null ? 'latitude' : 'longitude') : 'distance_m';
+      throw new InputError({
+        ...place(missing),
+        found: 'an empty cell',
+        wanted: 'distance_m (and bearing_deg), or both latitude and longitude',
+      });
+    }
+    return {
+      feederId: row.feeder_id,
+      distanceM: row.distance_m,
+      bearingDeg: row.bearing_deg,
+      latitude: row.latitude,
+      longitude: row.longitude,
+      paintMark: row.paint_mark,
+    };
+  });
+}

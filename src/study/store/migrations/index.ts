@@ -1,0 +1,4 @@
+import { first } from './001-first.ts';
+
+/** In order; a store's user_version is how many of them it has had. */
+export const migrations: readonly string[] = [first];

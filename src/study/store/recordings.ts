@@ -1,0 +1,70 @@
+import type { Store } from './open-store.ts';
+
+/** A recording of the study. Its path is relative to the study folder, with forward slashes. */
+export interface StoredRecording {
+  readonly id: number;
+  readonly sha256: string;
+  readonly path: string;
+  readonly stem: string;
+  readonly byteCount: number;
+  readonly modifiedMs: number;
+  readonly sampleRateHz: number;
+  readonly channelCount: number;
+  readonly durationS: number;
+  readonly startTime: string | null;
+  readonly warnings: readonly string[];
+}
+
+const columns = `recording_id AS id, sha256, path, stem, byte_count AS byteCount, modified_ms AS modifiedMs,
+  sample_rate_hz AS sampleRateHz, channel_count AS channelCount, duration_s AS durationS,
+  start_time AS startTime, warnings`;
+
+function recordingOfSql(row: unknown): StoredRecording {
+  const { warnings, ...rest } = row as StoredRecording & { warnings: string };
+  return { ...rest, warnings: JSON.parse(warnings as unknown as string) as string[] };
+}
+
+export function allRecordings(store: Store): StoredRecording[] {
+  return store.prepare(`SELECT ${columns} FROM recordings ORDER BY recording_id`).all().map(recordingOfSql);
+}
+
+export function recordingById(store: Store, id: number): StoredRecording | null {
+  const row = store.prepare(`SELECT ${columns} FROM recordings WHERE recording_id = ?`).get(id);
+  return row === undefined ? null : recordingOfSql(row);
+}
+
+export function recordingByHash(store: Store, sha256: string): StoredRecording | null {
+  const row = store.prepare(`SELECT ${columns} FROM recordings WHERE sha256 = ?`).get(sha256);
+  return row === undefined ? null : recordingOfSql(row);
+}
+
+/** Adds a recording; a stem that another has gets a number after it. @returns the recording as stored */
+export function insertRecording(store: Store, given: Omit<StoredRecording, 'id'>): StoredRecording {
+  const insert = store.transaction(() => {
+    const taken = store.prepare('SELECT 1 FROM recordings WHERE stem = ?');
+    let stem = given.stem;
+    for (let number = 2; taken.get(stem) !== undefined; number++) stem = `${given.stem}-${number}`;
+    const { lastInsertRowid } = store
+      .prepare(
+        `INSERT INTO recordings (sha256, path, stem, byte_count, modified_ms, sample_rate_hz, channel_count,
+           duration_s, start_time, warnings, added_at)
+         VALUES (@sha256, @path, @stem, @byteCount, @modifiedMs, @sampleRateHz, @channelCount, @durationS,
+           @startTime, @warnings, @addedAt)`,
+      )
+      .run({
+        ...given,
+        stem,
+        warnings: JSON.stringify(given.warnings),
+        addedAt: new Date().toISOString(),
+      });
+    return recordingById(store, Number(lastInsertRowid))!;
+  });
+  return insert.immediate();
+}
+
+/** Notes where a recording's file now is. */
+export function moveRecording(store: Store, id: number, path: string, modifiedMs: number): void {
+  store
+    .prepare('UPDATE recordings SET path = ?, modified_ms = ? WHERE recording_id = ?')
+    .run(path, modifiedMs, id);
+}

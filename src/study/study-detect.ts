@@ -1,0 +1,135 @@
+import { createHash } from 'node:crypto';
+import { basename } from 'node:path';
+import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
+import { detectRecording, type RecordingDetection } from './detect-recording.ts';
+import {
+  currentDetection,
+  type DetectedSound,
+  type DetectionSummary,
+  saveDetection,
+} from './store/detections.ts';
+import { allRecordings, type StoredRecording } from './store/recordings.ts';
+import type { OpenStudy } from './study-folder.ts';
+import { requireRecording } from './study-recordings.ts';
+import { combtoneVersion } from './version.ts';
+
+/** What of a detection's settings the call gives; the study gives the rest. */
+export interface StudyDetectOptions {
+  readonly band?: readonly [lowHz: number, highHz: number];
+  readonly channels?: readonly number[];
+  readonly leastConfidence?: number;
+  readonly onProgress?: (recording: StoredRecording, share: number) => void;
+  /** Told of each recording as soon as its findings are in the study. */
+  readonly onDone?: (recording: StoredRecording, detection: DetectionSummary) => void;
+}
+
+/** All that the findings depend on beside the sound and the program's version. */
+export interface SearchSettings extends DetectorSettings {
+  /** Empty for all. */
+  readonly channels: readonly number[];
+}
+
+/** The settings of a study, with those that the call gives in their place. */
+export function searchSettings(study: OpenStudy, options: StudyDetectOptions): SearchSettings {
+  const { band, channels } = study.settings;
+  return {
+    ...DEFAULT_SETTINGS,
+    bandLowHz: options.band?.[0] ?? band.lowHz,
+    bandHighHz: options.band?.[1] ?? band.highHz,
+    ...(options.leastConfidence === undefined ? {} : { leastConfidence: options.leastConfidence }),
+    channels: [...(options.channels ?? channels)].sort((a, b) => a - b),
+  };
+}
+
+/** SHA-256 of settings, their members in the order of their names. */
+export function settingsHash(settings: SearchSettings): string {
+  const ordered = Object.entries(settings).sort(([a], [b]) => (a < b ? -1 : 1));
+  return createHash('sha256').update(JSON.stringify(ordered)).digest('hex');
+}
+
+/** Whether the rows of a recording are of a detection with these settings by this program. */
+export function isDetected(study: OpenStudy, recordingId: number, settings: SearchSettings): boolean {
+  const current = currentDetection(study.store, recordingId);
+  return current?.settingsHash === settingsHash(settings) && current.combtoneVersion === combtoneVersion;
+}
+
+/**
+ * Detects in every recording of a study whose rows are not of these settings yet, one after another; each is in
+ * the study as soon as it is done, so that a call cut short goes on where it was.
+ *
+ * @returns recordings detected now, with what changed; and how many were already done
+ * @throws InputError when a recording cannot be found or read
+ */
+export async function detectStudy(
+  study: OpenStudy,
+  options: StudyDetectOptions = {},
+): Promise<{ done: { recording: StoredRecording; detection: DetectionSummary }[]; already: number }> {
+  const settings = searchSettings(study, options);
+  const recordings = allRecordings(study.store);
+  const due = recordings.filter(({ id }) => !isDetected(study, id, settings));
+  const done: { recording: StoredRecording; detection: DetectionSummary }[] = [];
+  for (const recording of due) {
+    const path = await requireRecording(study, recording);
+    const found = await detectRecording(path, {
+      settings,
+      channels: settings.channels.filter((channel) => channel <= recording.channelCount),
+      ...(recording.startTime === null ? {} : { startTime: recording.startTime }),
+      onProgress: (searchedS, durationS) =>
+        options.onProgress?.(recording, Math.min(1, searchedS / durationS)),
+    });
+    const detection = saveDetection(study.store, {
+      recordingId: recording.id,
+      settingsHash: settingsHash(settings),
+      settings,
+      combtoneVersion,
+      sounds: detectedSounds(found),
+    });
+    done.push({ recording, detection });
+    options.onDone?.(recording, detection);
+  }
+  return { done, already: recordings.length - due.length };
+}
+
+/** Name of a recording in the tables: that of its file. */
+export function tableName(recording: StoredRecording): string {
+  return basename(recording.path);
+}
+
+function detectedSounds(found: RecordingDetection): DetectedSound[] {
+  const dances = new Map<string, number>();
+  const danceOf = (id: string | null): number | null => {
+    if (id === null) return null;
+    const number = dances.get(id) ?? dances.size;
+    dances.set(id, number);
+    return number;
+  };
+  const trains = found.trains.map(
+    (train): DetectedSound => ({
+      channel: train.channel,
+      kind: 'train',
+      startS: train.start_s,
+      endS: train.end_s,
+      dance: danceOf(train.dance_id),
+      pulseRateHz: train.pulse_rate_hz,
+      carrierHz: train.carrier_hz,
+      snrDb: train.snr_db,
+      confidence: train.confidence,
+      pulseTimesS: found.pulseTimesS.get(train.train_id) ?? [],
+    }),
+  );
+  const calls = found.calls.map(
+    (call): DetectedSound => ({
+      channel: call.channel,
+      kind: call.kind,
+      startS: call.start_s,
+      endS: call.end_s,
+      dance: null,
+      pulseRateHz: null,
+      carrierHz: call.carrier_hz,
+      snrDb: call.snr_db,
+      confidence: call.confidence,
+      pulseTimesS: null,
+    }),
+  );
+  return [...trains, ...calls];
+}

@@ -1,0 +1,134 @@
+import { createHash } from 'node:crypto';
+import { createReadStream } from 'node:fs';
+import { readdir, stat } from 'node:fs/promises';
+import { basename, dirname, extname, join, relative, resolve, sep } from 'node:path';
+import { pipeline } from 'node:stream/promises';
+import { InputError } from '../input-error.ts';
+import { openRecording } from '../recording/index.ts';
+import {
+  allRecordings,
+  insertRecording,
+  moveRecording,
+  recordingByHash,
+  type StoredRecording,
+} from './store/recordings.ts';
+import type { OpenStudy } from './study-folder.ts';
+
+export interface AddedRecording {
+  readonly recording: StoredRecording;
+  readonly outcome: 'added' | 'known' | 'moved';
+}
+
+/** SHA-256 of a file's bytes, hexadecimal. */
+export async function fileSha256(path: string): Promise<string> {
+  const hash = createHash('sha256');
+  await pipeline(createReadStream(path, { highWaterMark: 1 << 20 }), hash);
+  return hash.digest('hex');
+}
+
+/**
+ * Adds a recording to a study. The same bytes are the same recording, whatever the file is called: one that the
+ * study knows is only noted to be where it now is, if it is no longer where it was.
+ *
+ * @param startTime used when neither the file nor its name tells it
+ * @throws InputError for a file that is no recording
+ */
+export async function addRecording(
+  { folder, store }: OpenStudy,
+  path: string,
+  startTime?: string,
+): Promise<AddedRecording> {
+  const opened = await openRecording(path, startTime === undefined ? {} : { startTime });
+  const { info } = opened;
+  await opened.close();
+  const { size, mtimeMs } = await stat(path);
+  const sha256 = await fileSha256(path);
+  const place = relativePath(folder, path);
+  const known = recordingByHash(store, sha256);
+  if (known !== null) {
+    if (known.path === place || (await isFile(join(folder, known.path)))) {
+      return { recording: known, outcome: 'known' };
+    }
+    moveRecording(store, known.id, place, mtimeMs);
+    return { recording: { ...known, path: place, modifiedMs: mtimeMs }, outcome: 'moved' };
+  }
+  const recording = insertRecording(store, {
+    sha256,
+    path: place,
+    stem: basename(path, extname(path)),
+    byteCount: size,
+    modifiedMs: mtimeMs,
+    sampleRateHz: info.sampleRateHz,
+    channelCount: info.channelCount,
+    durationS: info.durationS,
+    startTime: info.startTime,
+    warnings: info.warnings,
+  });
+  return { recording, outcome: 'added' };
+}
+
+/**
+ * Where a recording's file is now: where it was last; else a file with the same bytes in the study folder or
+ * beside another recording, which is then noted.
+ *
+ * @returns the path, or null when it is nowhere to be found
+ */
+export async function locateRecording(study: OpenStudy, recording: StoredRecording): Promise<string | null> {
+  const path = join(study.folder, recording.path);
+  const found = await stat(path).catch(() => null);
+  if (found?.isFile() && found.size === recording.byteCount) {
+    if (found.mtimeMs === recording.modifiedMs) return path;
+    if ((await fileSha256(path)) === recording.sha256) return noted(study, recording, path, found.mtimeMs);
+  }
+  for (const folder of searchedFolders(study)) {
+    for (const candidate of await filesIn(folder, folder === study.folder ? 4 : 0)) {
+      const status = await stat(candidate).catch(() => null);
+      if (status?.size !== recording.byteCount || candidate === path) continue;
+      if ((await fileSha256(candidate)) === recording.sha256) {
+        return noted(study, recording, candidate, status.mtimeMs);
+      }
+    }
+  }
+  return null;
+}
+
+function noted(study: OpenStudy, { id }: StoredRecording, path: string, modifiedMs: number): string {
+  if (!study.readOnly) moveRecording(study.store, id, relativePath(study.folder, path), modifiedMs);
+  return path;
+}
+
+/** @throws InputError when the file is nowhere to be found */
+export async function requireRecording(study: OpenStudy, recording: StoredRecording): Promise<string> {
+  const path = await locateRecording(study, recording);
+  if (path !== null) return path;
+  throw new InputError({
+    file: join(study.folder, recording.path),
+    found: 'no such recording, or one with other bytes than were added, there or in the study folder',
+    wanted: `the file that was added; if it was moved, combtone study add ${study.folder} with its new place`,
+  });
+}
+
+function searchedFolders({ folder, store }: OpenStudy): string[] {
+  const beside = allRecordings(store).map(({ path }) => dirname(join(folder, path)));
+  return [...new Set([folder, ...beside])];
+}
+
+/** Paths of files, `depth` folders deep. */
+async function filesIn(folder: string, depth: number): Promise<string[]> {
+  const entries = await readdir(folder, { withFileTypes: true }).catch(() => []);
+  const files: string[] = [];
+  for (const entry of entries) {
+    const path = join(folder, entry.name);
+    if (entry.isFile()) files.push(path);
+    else if (entry.isDirectory() && depth > 0) files.push(...(await filesIn(path, depth - 1)));
+  }
+  return files;
+}
+
+async function isFile(path: string): Promise<boolean> {
+  return (await stat(path).catch(() => null))?.isFile() ?? false;
+}
+
+function relativePath(folder: string, path: string): string {
+  return relative(folder, resolve(path)).split(sep).join('/');
+}

@@ -1,0 +1,157 @@
+import { clockTimeAfter } from './clock.ts';
+import type { ObservedDance } from './observations.ts';
+import { observationsOfDances } from './observations-of-dances.ts';
+import { likelyFeederFinder } from './openings.ts';
+import { pulsesWithin } from './store/pulses.ts';
+import { dancesWithRuns, runsOfDance, soundsWithin } from './store/queries.ts';
+import { recordingById, type StoredRecording } from './store/recordings.ts';
+import { publicSound, type StoredDance, type StoredSound } from './store/rows.ts';
+import { danceById, soundById } from './store/state.ts';
+import { type DanceSurroundings, danceOfRuns, runsInDance, trainRowOf } from './study-dances.ts';
+import { tableName } from './study-detect.ts';
+import type { OpenStudy, StudyPlaces } from './study-folder.ts';
+import type { Dance, WindowSound } from './study-schemas.ts';
+
+/** A study to be looked at: rows of the store in the light of feeders and openings. */
+export interface StudyView {
+  readonly study: OpenStudy;
+  readonly places: StudyPlaces;
+  /** What a dance of a recording is seen against; kept, since every row asks for it. */
+  readonly around: (recordingId: number) => DanceSurroundings;
+}
+
+export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
+  const known = new Map<number, DanceSurroundings>();
+  const feeders = new Map(places.feeders.map((feeder) => [feeder.feederId, feeder.distanceM]));
+  const make = (recording: StoredRecording): DanceSurroundings => ({
+    recordingName: tableName(recording),
+    startTimeAt: (timeS) => clockTimeAfter(recording.startTime, timeS),
+    likelyFeeder: likelyFeederFinder(places.openings, recording.startTime, study.settings.hive.timeZone),
+    feederDistanceM: (feederId) => feeders.get(feederId) ?? null,
+  });
+  const around = (recordingId: number): DanceSurroundings => {
+    const made = known.get(recordingId) ?? make(recordingById(study.store, recordingId)!);
+    known.set(recordingId, made);
+    return made;
+  };
+  return { study, places, around };
+}
+
+/** Dances of a recording, or of all, that have a run left, by recording and time. */
+export function listDances({ study, around }: StudyView, recordingId?: number): Dance[] {
+  return dancesWithRuns(study.store, recordingId)
+    .flatMap(({ dance, runs }) => danceOfRuns(dance, runs, around(dance.recordingId)) ?? [])
+    .sort((a, b) => a.recordingId - b.recordingId || a.startS - b.startS || (a.id < b.id ? -1 : 1));
+}
+
+/** A dance; null when there is none, or no run of it is left. */
+export function danceInView({ study, around }: StudyView, id: string): Dance | null {
+  const dance = danceById(study.store, id);
+  return dance && danceOfRuns(dance, runsOfDance(study.store, id), around(dance.recordingId));
+}
+
+export function soundInView({ study }: StudyView, sound: StoredSound): WindowSound {
+  return { ...publicSound(sound), pulseTimesS: pulsesWithin(study.store, sound) };
+}
+
+/** Rows of a window: sounds that touch it, dances they are of. */
+export function windowRows(
+  view: StudyView,
+  recordingId: number,
+  channel: number,
+  fromS: number,
+  toS: number,
+) {
+  const sounds = soundsWithin(view.study.store, recordingId, channel, fromS, toS);
+  const danceIds = [...new Set(sounds.flatMap(({ danceId }) => (danceId === null ? [] : [danceId])))];
+  return {
+    recordingId,
+    from: fromS,
+    to: toS,
+    sounds: sounds.map((sound) => soundInView(view, sound)),
+    dances: danceIds.flatMap((id) => danceInView(view, id) ?? []),
+  };
+}
+
+const AROUND_S = 2;
+
+/** A dance with its runs, as the ladder draws it; null when there is no such dance. */
+export function danceInHand(view: StudyView, id: string) {
+  const { store } = view.study;
+  const stored = danceById(store, id);
+  if (stored === null) return null;
+  const runs = runsOfDance(store, id);
+  const dance = danceOfRuns(stored, runs, view.around(stored.recordingId)) ?? withoutRuns(stored, runs);
+  const byId = new Map(runs.map((run) => [run.id, run]));
+  const near = soundsWithin(
+    store,
+    stored.recordingId,
+    stored.channel,
+    Math.max(0, dance.startS - AROUND_S),
+    dance.endS + AROUND_S,
+  );
+  return {
+    dance,
+    runs: runsInDance(runs).map(({ id: runId, ...run }) => ({
+      ...soundInView(view, byId.get(runId)!),
+      ...run,
+    })),
+    calls: near.filter(({ kind }) => kind !== 'train').map(publicSound),
+  };
+}
+
+/** A dance whose runs are all rejected can still be looked at, to take that back. */
+function withoutRuns({ feederSet, ...stored }: StoredDance, runs: readonly StoredSound[]): Dance {
+  return {
+    ...stored,
+    feederSource: feederSet ? 'reviewer' : null,
+    feederConflict: [],
+    feederDistanceM: null,
+    startS: Math.min(...runs.map((run) => run.startS), Number.MAX_SAFE_INTEGER),
+    endS: Math.max(...runs.map((run) => run.endS), 0),
+    startTime: null,
+    runCount: 0,
+    usedRuns: 0,
+    reviewedRuns: 0,
+    meanDurationS: null,
+    sdDurationS: null,
+    meanReturnS: null,
+    circuitsPer15s: null,
+    carrierHz: null,
+  };
+}
+
+/** The named rows as they are; ids of those that are no more are listed apart. */
+export function rowsInView(view: StudyView, soundIds: readonly string[], danceIds: readonly string[]) {
+  const { store } = view.study;
+  const found = soundIds.map((id) => soundById(store, id));
+  const dances = danceIds.map((id) => danceInView(view, id));
+  return {
+    sounds: found.flatMap((sound) => (sound === null ? [] : [soundInView(view, sound)])),
+    removedSoundIds: soundIds.filter((_, index) => found[index] === null),
+    dances: dances.flatMap((dance) => dance ?? []),
+    removedDanceIds: danceIds.filter((_, index) => dances[index] === null),
+  };
+}
+
+/**
+ * A dance as calibrating and estimating take it: its runs in order, with the feeder's distance.
+ *
+ * @returns null when no run is left
+ */
+export function observedDance(view: StudyView, dance: Dance): ObservedDance | null {
+  const runs = runsOfDance(view.study.store, dance.id);
+  const { recordingName } = view.around(dance.recordingId);
+  const note = { beeId: dance.beeId, distanceM: dance.feederDistanceM, treatment: dance.treatment };
+  const rows = observationsOfDances(
+    runs.map((run) => trainRowOf(run, recordingName, null)),
+    new Map([[dance.id, note]]),
+  );
+  if (rows.length === 0) return null;
+  return {
+    danceId: dance.id,
+    ...note,
+    durationsS: rows.map((row) => row.duration_s),
+    circuitsPer15s: rows.map((row) => row.circuits_per_15s),
+  };
+}
