@@ -33,6 +33,7 @@ export const coverageCases: readonly Truth[] = [
   { ...usual, name: 'line, 3 feeders', timeS: colonies.line, feedersM: [200, 900, 2200] },
   { ...usual, name: 'saturating, 3 feeders', timeS: colonies.saturating, feedersM: [200, 900, 2200] },
   { ...usual, name: 'line, 3 bees', timeS: colonies.line, bees: 3 },
+  { ...usual, name: 'line, 3 bees that differ as runs do', timeS: colonies.line, bees: 3, beeSdS: 0.14 },
   { ...usual, name: 'saturating, 3 bees, skewed', timeS: colonies.saturating, bees: 3, skewness: 1 },
   {
     ...usual,

@@ -77,9 +77,19 @@ function widthOf(posterior: DistancePosterior, level: number): number {
   return posteriorQuantile(posterior, (1 + level) / 2) - posteriorQuantile(posterior, (1 - level) / 2);
 }
 
-/** Posterior of one who knows the colony's curve and scatter, and a known bee's true deviation. */
+/**
+ * Posterior of one who knows the colony's curve and scatter, and a known bee's true deviation. Beyond the
+ * farthest feeder it takes a curve that levels off to go on straight, as the estimates do: a true ceiling would
+ * leave its intervals open to the end of the prior, and no comparison.
+ */
 function oracleOf(truth: Truth, beeS: number | null, meanS: number, usedRuns: number) {
-  const { timeS, beeSdS, danceSdS } = truth;
+  const { beeSdS, danceSdS, feedersM } = truth;
+  const farthestM = feedersM[feedersM.length - 1];
+  const slope = (truth.timeS(farthestM + 1) - truth.timeS(farthestM - 1)) / 2;
+  const timeS = (distanceM: number) =>
+    truth.name.startsWith('saturating') && distanceM > farthestM
+      ? truth.timeS(farthestM) + slope * (distanceM - farthestM)
+      : truth.timeS(distanceM);
   return distancePosterior((distanceM) => {
     const variance = (beeS === null ? beeSdS ** 2 : 0) + danceSdS ** 2 + runSdS(distanceM) ** 2 / usedRuns;
     return -0.5 * (Math.log(variance) + (meanS - timeS(distanceM) - (beeS ?? 0)) ** 2 / variance);
