@@ -1,16 +1,21 @@
 import { type Command, Option } from 'commander';
+import { defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
 import { curves } from '../calibration/curves/registry.ts';
 import { type RunChoice, runChoices } from '../calibration/runs.ts';
 import { calibrateObservations } from '../study/calibrate-observations.ts';
 import { formatCalibration, writeCalibration } from '../study/calibration-record.ts';
 import { calibrationText } from '../study/calibration-text.ts';
 import { readObservations } from '../study/observations.ts';
+import { wholeOf } from './numbers.ts';
 
 interface CalibrateOptions {
   readonly observations: string;
   readonly curve: string;
   readonly reference?: string;
   readonly runs: RunChoice;
+  readonly tempoCurve: string;
+  readonly seed: number;
+  readonly draws: number;
   readonly out: string;
   readonly json?: boolean;
 }
@@ -36,6 +41,11 @@ export function registerCalibrate(program: Command): void {
         .choices(['auto', ...curves.map((curve) => curve.name)])
         .default('auto'),
     )
+    .addOption(
+      new Option('--tempo-curve <name>', 'the same for circuit time (15 s over circuits per 15 s)')
+        .choices(['auto', ...curves.map((curve) => curve.name)])
+        .default('auto'),
+    )
     .option(
       '--reference <name>',
       'treatment the curve is fitted to (default: empty or "reference", or the only one)',
@@ -45,15 +55,20 @@ export function registerCalibrate(program: Command): void {
         .choices([...runChoices])
         .default('inner'),
     )
+    .option('--seed <number>', 'seed of the draws', wholeOf('--seed', 0, 2 ** 31 - 1), defaultSeed)
+    .option('--draws <number>', 'how many draws', wholeOf('--draws', 50, 5000), defaultDraws)
     .requiredOption('--out <file>', 'calibration to write, JSON')
     .option('--json', 'print the calibration as JSON')
     .addHelpText('after', example)
     .action(async (options: CalibrateOptions) => {
       const observations = await readObservations(options.observations, 'calibrating');
-      const { curve, runs, reference } = options;
+      const { curve, tempoCurve, runs, reference, seed, draws } = options;
       const record = calibrateObservations(observations, {
         curve,
+        tempoCurve,
         runs,
+        seed,
+        draws,
         ...(reference === undefined ? {} : { reference }),
       });
       await writeCalibration(options.out, record);

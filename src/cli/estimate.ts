@@ -1,16 +1,21 @@
 import type { Command } from 'commander';
-import { InputError } from '../input-error.ts';
+import type { DistancePrior } from '../calibration/distance-posterior.ts';
+import { defaultPrior } from '../calibration/estimate.ts';
 import { readCalibration } from '../study/calibration-record.ts';
 import { estimatesText } from '../study/calibration-text.ts';
 import { writeTable } from '../study/csv.ts';
-import { estimateRows } from '../study/estimates.ts';
+import { estimates } from '../study/estimates.ts';
+import { neighbourhoodRows, neighbourhoodSchema, neighbourhoodsText } from '../study/neighbourhoods.ts';
 import { readObservations } from '../study/observations.ts';
 import { estimateSchema } from '../study/tables.ts';
+import { levelOf, rangeOf } from './numbers.ts';
 
 interface EstimateOptions {
   readonly calibration: string;
   readonly observations: string;
   readonly level: number;
+  readonly prior: DistancePrior;
+  readonly feeders?: string;
   readonly out?: string;
   readonly json?: boolean;
 }
@@ -33,27 +38,30 @@ export function registerEstimate(program: Command): void {
     .requiredOption('--calibration <file>', 'calibration written by combtone calibrate')
     .requiredOption('--observations <file>', 'table of runs, CSV')
     .option('--level <share>', 'probability of the intervals, between 0 and 1', levelOf, 0.95)
+    .option(
+      '--prior <metres>',
+      'distances thought of, all as likely before a dance is read',
+      rangeOf('--prior'),
+      defaultPrior,
+    )
     .option('--out <file>', 'table of estimates to write, CSV')
+    .option('--feeders <file>', 'table to write of the probability within each feeder’s neighbourhood, CSV')
     .option('--json', 'print the estimates as JSON')
     .addHelpText('after', example)
     .action(async (options: EstimateOptions) => {
       const record = await readCalibration(options.calibration);
       const { dances } = await readObservations(options.observations, 'estimating');
-      const rows = estimateRows(record, dances, options.level).map((row) => estimateSchema.parse(row));
+      const { level, prior } = options;
+      const told = estimates(record, dances, level, { prior });
+      const rows = told.map(({ row }) => estimateSchema.parse(row));
+      const near = neighbourhoodRows(record, told);
       if (options.out !== undefined) await writeTable(options.out, estimateSchema, rows);
-      const written = options.out === undefined ? '' : `\nWritten: ${options.out}\n`;
+      if (options.feeders !== undefined) await writeTable(options.feeders, neighbourhoodSchema, near);
+      const written = [options.out, options.feeders].flatMap((file) => (file === undefined ? [] : [file]));
       process.stdout.write(
-        options.json ? `${JSON.stringify(rows, null, 2)}\n` : `${estimatesText(rows)}${written}`,
+        options.json
+          ? `${JSON.stringify(rows, null, 2)}\n`
+          : `${estimatesText(rows)}\n${neighbourhoodsText(near)}${written.map((file) => `\nWritten: ${file}`).join('')}${written.length > 0 ? '\n' : ''}`,
       );
     });
-}
-
-function levelOf(text: string): number {
-  const level = text.trim() === '' ? Number.NaN : Number(text);
-  if (level > 0 && level < 1) return level;
-  throw new InputError({
-    file: '--level',
-    found: JSON.stringify(text),
-    wanted: 'a share between 0 and 1, such as 0.95',
-  });
 }

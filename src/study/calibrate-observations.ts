@@ -1,11 +1,18 @@
 import { createHash } from 'node:crypto';
 import { calibrate, defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
 import type { CalibrationDance, CalibrationOutcome } from '../calibration/calibration.ts';
+import { correlate } from '../calibration/joint.ts';
 import { type RunChoice, summariseRuns } from '../calibration/runs.ts';
-import { circuitTimeS } from '../calibration/tempo.ts';
 import { InputError } from '../input-error.ts';
-import { type CalibrationRecord, calibrationFormatVersion, toMeasureRecord } from './calibration-record.ts';
+import { seededRandom } from '../random.ts';
+import {
+  type CalibrationRecord,
+  calibrationFormatVersion,
+  toCorrelationRecord,
+  toMeasureRecord,
+} from './calibration-record.ts';
 import { formatTable } from './csv.ts';
+import { circuitTimesS, pairedRuns } from './dance-times.ts';
 import { type Observations, type ObservedDance, referenceDances } from './observations.ts';
 import { observationSchema } from './tables.ts';
 import { combtoneVersion } from './version.ts';
@@ -50,6 +57,15 @@ export function calibrateObservations(
   if (duration?.ok === false) throw wrong(duration.found, duration.wanted);
   const tempo = tempos.length === 0 ? undefined : calibrate(tempos, tempoCurve, options);
   if (tempo?.ok === false && duration === undefined) throw wrong(tempo.found, tempo.wanted);
+  const both =
+    duration?.ok && tempo?.ok
+      ? correlate(
+          duration.calibration,
+          tempo.calibration,
+          reference.dances.map((dance) => pairedRuns(dance, runs)),
+          seededRandom(seed),
+        )
+      : null;
   return {
     format: 'combtone calibration',
     formatVersion: calibrationFormatVersion,
@@ -58,14 +74,9 @@ export function calibrateObservations(
     settings: { curve, tempoCurve, runs, reference: reference.name, seed, draws },
     duration: duration === undefined ? null : toMeasureRecord(duration.calibration),
     tempo: tempo?.ok ? toMeasureRecord(tempo.calibration) : null,
-    correlation: null,
+    correlation: both && toCorrelationRecord(both),
     warnings: [...leftOut(observations, reference.dances), ...withoutTempo(tempo)],
   };
-}
-
-/** Seconds of each circuit of a dance. */
-export function circuitTimesS(dance: ObservedDance): (number | null)[] {
-  return dance.circuitsPer15s.map((circuits) => (circuits === null ? null : circuitTimeS(circuits)));
 }
 
 function summarise(

@@ -1,7 +1,8 @@
 import { readFile } from 'node:fs/promises';
 import { z } from 'zod';
-import type { Calibration } from '../calibration/calibration.ts';
+import type { Calibration, Ranged } from '../calibration/calibration.ts';
 import { curveNamed, curves } from '../calibration/curves/registry.ts';
+import type { Correlations } from '../calibration/joint.ts';
 import { runChoices } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';
 import { writeWhole } from './csv.ts';
@@ -89,16 +90,19 @@ export const calibrationRecordSchema = z.object({
   duration: measureSchema.nullable(),
   tempo: measureSchema.nullable(),
   /**
-   * Correlations of duration and circuit time: of runs within a dance, and one row [bees, dances] per draw.
-   * null where only one of them is calibrated.
+   * Correlations of duration and circuit time; null where only one of them is calibrated.
    */
   correlation: z
     .object({
       runs: z.number().min(-1).max(1),
       bees: rangedSchema,
       dances: rangedSchema,
-      /** One row per draw: both curves' parameters in turn, then the correlation of bees and of dances. */
-      draws: z.array(z.array(figure)),
+      /** One row per draw: of bees, of dances. */
+      draws: z.array(z.tuple([figure, figure])),
+      /** Which draw of the tempo goes with each draw of the duration, from 0. */
+      tempoDraws: z.array(count),
+      /** dance_id and number of runs with both measures. */
+      paired: z.array(z.tuple([z.string(), count])),
     })
     .nullable(),
   warnings: z.array(z.string()),
@@ -140,6 +144,23 @@ export function toMeasureRecord(calibration: Calibration): MeasureRecord {
       shortened(squaredDeviations),
     ]),
   });
+}
+
+/** Correlations as they are written. */
+export function toCorrelationRecord({ runs, bees, dances, draws, tempoDraws, paired }: Correlations) {
+  const ranged = ({ value, low, high }: Ranged) => ({
+    value: shortened(value),
+    low: shortened(low),
+    high: shortened(high),
+  });
+  return {
+    runs: shortened(runs),
+    bees: ranged(bees),
+    dances: ranged(dances),
+    draws: draws.map(([bee, dance]): [number, number] => [shortened(bee), shortened(dance)]),
+    tempoDraws: [...tempoDraws],
+    paired: paired.map(([danceId, own]): [string, number] => [danceId, own]),
+  };
 }
 
 /** The calibration that a record holds. */
@@ -215,7 +236,24 @@ export async function readCalibration(path: string): Promise<CalibrationRecord> 
   for (const measure of [result.data.duration, result.data.tempo]) {
     if (measure !== null) checkShape(path, measure, wanted);
   }
+  checkCorrelation(path, result.data, wanted);
   return result.data;
+}
+
+function checkCorrelation(path: string, { duration, tempo, correlation }: CalibrationRecord, wanted: string) {
+  if (correlation === null) return;
+  const draws = Math.min(duration?.draws.length ?? 0, tempo?.draws.length ?? 0);
+  const { tempoDraws } = correlation;
+  const fits =
+    correlation.draws.length === draws && tempoDraws.length === draws && tempoDraws.every((s) => s < draws);
+  if (!fits) {
+    throw new InputError({
+      file: path,
+      place: 'correlation',
+      found: `not ${draws} draws of both measures`,
+      wanted,
+    });
+  }
 }
 
 function parseJson(content: string): unknown {

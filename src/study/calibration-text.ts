@@ -9,6 +9,7 @@ export function calibrationText(record: CalibrationRecord): string {
   if (record.tempo !== null) {
     parts.push(measureText('Circuit time (s; 15 s over circuits per 15 s) on distance d (m)', record.tempo));
   }
+  if (record.correlation !== null) parts.push(correlationText(record.correlation));
   if (record.warnings.length > 0) parts.push(warningText(record.warnings));
   return `${parts.join('\n\n')}\n`;
 }
@@ -52,6 +53,15 @@ function measureText(title: string, measure: MeasureRecord): string {
   if (measure.leaveOneOut.length > 0) lines.push('', leftOutText(measure));
   if (measure.warnings.length > 0) lines.push('', warningText(measure.warnings));
   return lines.join('\n');
+}
+
+function correlationText({ runs, bees, dances }: NonNullable<CalibrationRecord['correlation']>): string {
+  const ranged = ({ value, low, high }: typeof bees) =>
+    `${value.toFixed(2)} (95 %: ${low.toFixed(2)} to ${high.toFixed(2)})`;
+  return (
+    'Duration and circuit time together: correlation ' +
+    `of runs ${runs.toFixed(2)}, of dances ${ranged(dances)}, of bees ${ranged(bees)}`
+  );
 }
 
 function scatterRows({ scatter, nearestFeederM, farthestFeederM, components }: MeasureRecord): string[][] {

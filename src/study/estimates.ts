@@ -1,14 +1,17 @@
+import type { Calibration } from '../calibration/calibration.ts';
 import type { DistancePrior } from '../calibration/distance-posterior.ts';
 import {
   type DistanceEstimate,
   defaultPrior,
+  type Estimator,
   estimateDistance,
   estimatorOf,
 } from '../calibration/estimate.ts';
+import { type JointEstimator, jointEstimator } from '../calibration/joint-estimate.ts';
 import { type RunSummary, summariseRuns } from '../calibration/runs.ts';
 import { circuitsPer15s } from '../calibration/tempo.ts';
-import { circuitTimesS } from './calibrate-observations.ts';
-import { type CalibrationRecord, fromMeasureRecord } from './calibration-record.ts';
+import { type CalibrationRecord, fromMeasureRecord, type MeasureRecord } from './calibration-record.ts';
+import { circuitTimesS, pairedRuns } from './dance-times.ts';
 import type { ObservedDance } from './observations.ts';
 import type { EstimateRow } from './tables.ts';
 
@@ -46,29 +49,67 @@ export function estimates(
   level: number,
   { prior = defaultPrior }: EstimateSettings = {},
 ): Estimated[] {
-  const measures = (['duration', 'tempo'] as const).flatMap((name) => {
-    const measure = record[name];
-    if (measure === null) return [];
-    const calibration = fromMeasureRecord(measure);
-    return [{ name, calibration, estimator: estimatorOf(calibration) }];
-  });
+  const tellers = tellersOf(record);
   return dances.map((dance) => {
     const timed = timesOf(dance, record);
-    const read = measures.find(({ name }) => timed[name] !== undefined);
-    if (read === undefined) return { row: unreadRow(dance, timed, level), estimate: undefined };
-    const summary = timed[read.name]!;
-    const estimate = estimateDistance(
-      read.calibration,
-      read.estimator,
-      { beeId: dance.beeId, ...summary },
-      level,
-      prior,
-    );
-    return {
-      row: readRow(dance, timed, level, estimate, read.name === 'tempo' ? ['from tempo'] : []),
-      estimate,
-    };
+    const told =
+      tellers.both !== undefined && timed.duration && timed.tempo ? 'both' : singleOf(tellers, timed);
+    if (told === undefined) return { row: unreadRow(dance, timed, level), estimate: undefined };
+    const { beeId } = dance;
+    const { duration = null, tempo = null } = timed;
+    const estimate =
+      told === 'both'
+        ? tellers.both!.estimate(
+            { beeId, duration, tempo, paired: pairedRuns(dance, record.settings.runs).paired },
+            level,
+            prior,
+          )
+        : estimateDistance(
+            tellers[told]!.calibration,
+            tellers[told]!.estimator,
+            { beeId, ...timed[told]! },
+            level,
+            prior,
+          );
+    return { row: readRow(dance, timed, level, estimate, sources[told]), estimate };
   });
+}
+
+const sources = { both: ['from duration and tempo'], duration: [], tempo: ['from tempo'] } as const;
+
+interface Teller {
+  readonly calibration: Calibration;
+  readonly estimator: Estimator;
+}
+
+interface Tellers {
+  readonly duration: Teller | undefined;
+  readonly tempo: Teller | undefined;
+  readonly both: JointEstimator | undefined;
+}
+
+function tellersOf(record: CalibrationRecord): Tellers {
+  const teller = (measure: MeasureRecord | null): Teller | undefined => {
+    if (measure === null) return undefined;
+    const calibration = fromMeasureRecord(measure);
+    return { calibration, estimator: estimatorOf(calibration) };
+  };
+  const duration = teller(record.duration);
+  const tempo = teller(record.tempo);
+  const { correlation } = record;
+  const both =
+    duration && tempo && correlation
+      ? jointEstimator({
+          duration: duration.calibration,
+          tempo: tempo.calibration,
+          correlations: correlation,
+        })
+      : undefined;
+  return { duration, tempo, both };
+}
+
+function singleOf(tellers: Tellers, timed: Timed): 'duration' | 'tempo' | undefined {
+  return (['duration', 'tempo'] as const).find((name) => tellers[name] && timed[name]);
 }
 
 interface Timed {
