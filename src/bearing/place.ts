@@ -31,7 +31,7 @@ export function placeOf(distance: DistanceDensity, direction: Direction): Place 
   const halfAngleDeg = halfWidthDeg(direction, held);
   return {
     densityAt: (xM, yM) => {
-      const distanceM = Math.hypot(xM, yM);
+      const distanceM = Math.sqrt(xM * xM + yM * yM);
       const along = lookup.densityAt(distanceM);
       return along === 0 ? 0 : (along * around((Math.atan2(xM, yM) * 180) / Math.PI)) / distanceM;
     },
@@ -62,10 +62,10 @@ function extentOf(nearM: number, farM: number, meanDeg: number, halfAngleDeg: nu
   };
 }
 
-const cellsAcross = 160;
+const cellsAcross = 120;
 const ownSubcells = 2;
 
-/** The posterior of one place on a grid of its own, about 160 cells across, as probability per square metre. */
+/** The posterior of one place on a grid of its own, about 120 cells across, as probability per square metre. */
 export function gridOfPlace(place: Place): MapGrid {
   const { westM, eastM, southM, northM } = place.extent;
   const cellM = Math.max(eastM - westM, northM - southM, 1) / cellsAcross;

@@ -42,18 +42,15 @@ export function regionsOf(grid: MapGrid, levels: readonly number[]): Region[] {
 
 /** The values down to which, from the highest, a grid's cells hold each share of their sum. */
 export function thresholdsOf(values: Float64Array, levels: readonly number[]): number[] {
-  const falling = values
-    .filter((value) => value > 0)
-    .sort()
-    .reverse();
-  const total = falling.reduce((sum, value) => sum + value, 0);
+  const rising = values.filter((value) => value > 0).sort();
+  const total = rising.reduce((sum, value) => sum + value, 0);
   return levels.map((level) => {
     let sum = 0;
-    for (const value of falling) {
-      sum += value;
-      if (sum >= level * total) return value;
+    for (let k = rising.length - 1; k >= 0; k--) {
+      sum += rising[k];
+      if (sum >= level * total) return rising[k];
     }
-    return falling[falling.length - 1] ?? 0;
+    return rising[0] ?? 0;
   });
 }
 

@@ -10,6 +10,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void
   detect: async () => (await import('./detect.ts')).registerDetect,
   calibrate: async () => (await import('./calibrate.ts')).registerCalibrate,
   estimate: async () => (await import('./estimate.ts')).registerEstimate,
+  bearing: async () => (await import('./bearing.ts')).registerBearing,
+  map: async () => (await import('./map.ts')).registerMap,
+  study: async () => (await import('./study.ts')).registerStudy,
+  review: async () => (await import('./review.ts')).registerReview,
   agree: async () => (await import('./agree.ts')).registerAgree,
 };
 
