@@ -6,14 +6,18 @@ import { InputError } from '../input-error.ts';
 import { writeTable } from '../study/csv.ts';
 import { detectRecording, type RecordingDetection } from '../study/detect-recording.ts';
 import { dancesText, recordingsText } from '../study/detection-text.ts';
+import { detectStudy } from '../study/study-detect.ts';
+import { openStudy } from '../study/study-folder.ts';
+import { studyDetectionText } from '../study/study-text.ts';
 import { callSchema, danceSchema, trainSchema } from '../study/tables.ts';
 import { progressLine } from './progress.ts';
 
 interface DetectOptions {
   readonly out?: string;
-  readonly band: readonly [number, number];
+  readonly study?: string;
+  readonly band?: readonly [number, number];
   readonly channel?: number;
-  readonly confidence: number;
+  readonly confidence?: number;
   readonly start?: string;
   readonly json?: boolean;
 }
@@ -30,28 +34,42 @@ export function registerDetect(program: Command): void {
   program
     .command('detect')
     .description('time the waggle runs in recordings, tell calls apart, gather runs into dances')
-    .argument('<recording...>', 'WAVE files')
+    .argument('[recording...]', 'WAVE files')
+    .option('--study <folder>', 'search the recordings of a study that are not done yet, instead of files')
     .option('--out <folder>', 'folder for trains.csv, calls.csv and dances.csv; made when absent')
-    .option('--band <low-high>', 'carriers of dance sound, Hz', bandOf, [200, 400] as const)
-    .option('--channel <n>', 'channel to search, from 1 (default: all)', wholeFrom1)
-    .option('--confidence <share>', 'least confidence of what is listed, 0 to 1', shareOf, 0.5)
+    .option(
+      '--band <low-high>',
+      'carriers of dance sound, Hz (default: 200-400, or that of the study)',
+      bandOf,
+    )
+    .option('--channel <n>', 'channel to search, from 1 (default: all, or that of the study)', wholeFrom1)
+    .option('--confidence <share>', 'least confidence of what is listed, 0 to 1 (default: 0.5)', shareOf)
     .option('--start <time>', 'clock time of the start, ISO 8601, where neither file nor name tells it')
     .option('--json', 'print all findings as JSON')
     .addHelpText('after', example)
     .action(async (recordings: string[], options: DetectOptions) => {
-      process.exitCode = await detect(recordings, options);
+      process.exitCode =
+        options.study === undefined
+          ? await detect(recordings, options)
+          : await detectInStudy(options.study, recordings, options);
     });
 }
 
 /** @returns exit code: 2 where some recording could not be read, though all others were */
 async function detect(paths: readonly string[], options: DetectOptions): Promise<number> {
+  if (paths.length === 0) {
+    throw new InputError({
+      file: 'recordings',
+      found: 'none',
+      wanted: 'WAVE files, or --study with a study',
+    });
+  }
   refuseTwins(paths);
   if (options.out !== undefined) await refuseUnwritable(options.out);
   const settings: DetectorSettings = {
     ...DEFAULT_SETTINGS,
-    bandLowHz: options.band[0],
-    bandHighHz: options.band[1],
-    leastConfidence: options.confidence,
+    ...(options.band === undefined ? {} : { bandLowHz: options.band[0], bandHighHz: options.band[1] }),
+    ...(options.confidence === undefined ? {} : { leastConfidence: options.confidence }),
   };
   const wanted = {
     settings,
@@ -98,6 +116,43 @@ async function detect(paths: readonly string[], options: DetectOptions): Promise
     process.stdout.write(`${recordingsText(done)}\n\n${dancesText(tables.dances)}\n${written}`);
   }
   return failures.length > 0 ? 2 : 0;
+}
+
+/** Detects what of a study is not done with these settings; each recording is kept as soon as it is done. */
+async function detectInStudy(
+  folder: string,
+  paths: readonly string[],
+  { band, channel, confidence, out, start, json }: DetectOptions,
+): Promise<number> {
+  const other = paths[0] ?? (out === undefined ? start && '--start' : '--out');
+  if (other !== undefined) {
+    throw new InputError({
+      file: '--study',
+      found: `${other} beside it`,
+      wanted: 'the study alone: recordings and start times are added with combtone study add',
+    });
+  }
+  const study = await openStudy(folder);
+  const progress = progressLine();
+  try {
+    const { done, already } = await detectStudy(study, {
+      ...(band === undefined ? {} : { band }),
+      ...(channel === undefined ? {} : { channels: [channel] }),
+      ...(confidence === undefined ? {} : { leastConfidence: confidence }),
+      onProgress: (recording, share) => progress(basename(recording.path), share),
+    });
+    progress('', 1);
+    const told = done.map(({ recording, detection }) => ({ recording: recording.path, ...detection }));
+    process.stdout.write(
+      json
+        ? `${JSON.stringify({ detected: told, already }, null, 2)}\n`
+        : `${studyDetectionText(done, already)}\n`,
+    );
+  } finally {
+    progress('', 1);
+    study.store.close();
+  }
+  return 0;
 }
 
 async function writeTables(

@@ -13,8 +13,8 @@ export interface SavedCalibration {
 const columns = 'calibration_id AS id, name, at, reviewer, dance_ids AS danceIds';
 
 function savedOfSql(row: unknown): SavedCalibration {
-  const { danceIds, ...rest } = row as SavedCalibration & { danceIds: unknown };
-  return { ...rest, danceIds: JSON.parse(danceIds as string) as string[] };
+  const { danceIds, ...rest } = row as Omit<SavedCalibration, 'danceIds'> & { readonly danceIds: string };
+  return { ...rest, danceIds: JSON.parse(danceIds) as string[] };
 }
 
 export function saveCalibration(

@@ -25,9 +25,9 @@ CREATE TABLE detections (
   combtone_version TEXT NOT NULL,
   made_at TEXT NOT NULL,
   -- What it changed: counts of kept, same, new and gone.
-  changes TEXT NOT NULL,
-  UNIQUE (recording_id, settings_hash, combtone_version)
+  changes TEXT NOT NULL
 ) STRICT;
+CREATE INDEX detections_by_recording ON detections (recording_id, detection_id);
 
 -- What each detection found, as it found it. Never altered.
 CREATE TABLE detected_sounds (

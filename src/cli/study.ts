@@ -1,0 +1,174 @@
+import { basename } from 'node:path';
+import type { Command } from 'commander';
+import { InputError } from '../input-error.ts';
+import { parseStartTime } from '../recording/index.ts';
+import { allRecordings } from '../study/store/recordings.ts';
+import { initStudy, nameOfFolder, newSettings, openStudy, readPlaces } from '../study/study-folder.ts';
+import { type AddedRecording, addRecording, locateRecording } from '../study/study-recordings.ts';
+import { listRecordings } from '../study/study-summary.ts';
+import { type StudyStatus, studyText } from '../study/study-text.ts';
+import { listDances, studyView } from '../study/study-view.ts';
+import { progressLine } from './progress.ts';
+
+const example = `
+Example:
+  $ combtone study init summer --latitude 51.2 --longitude 7.1 --time-zone Europe/Berlin
+  $ combtone study add summer recordings/*.wav
+  $ combtone detect --study summer
+  $ combtone review --study summer
+`;
+
+interface InitOptions {
+  readonly name?: string;
+  readonly latitude?: number;
+  readonly longitude?: number;
+  readonly elevation?: number;
+  readonly timeZone?: string;
+  readonly json?: boolean;
+}
+
+/** Adds `combtone study`: a folder that holds recordings, what was found in them, and every review of it. */
+export function registerStudy(program: Command): void {
+  const study = program
+    .command('study')
+    .description('keep recordings, detections and reviews together in a folder')
+    .addHelpText('after', example);
+  study
+    .command('init')
+    .description('make a study folder')
+    .argument('<folder>', 'made when absent')
+    .option('--name <name>', "the study's name (default: the folder's)", nameOf)
+    .option('--latitude <degrees>', 'of the hive, north positive', numberWithin('--latitude', -90, 90))
+    .option('--longitude <degrees>', 'of the hive, east positive', numberWithin('--longitude', -180, 180))
+    .option('--elevation <m>', 'of the hive above the sea', numberWithin('--elevation', -500, 9000))
+    .option('--time-zone <name>', 'IANA name, for clock times without offset', timeZoneOf)
+    .option('--json', 'print study.json')
+    .action(init);
+  study
+    .command('add')
+    .description('add recordings; the same sound under another name or place is known again')
+    .argument('<folder>', 'the study')
+    .argument('<recording...>', 'WAVE files; they stay where they are')
+    .option('--start <time>', 'clock time of the start, ISO 8601, where neither file nor name tells it')
+    .option('--json', 'print what was added as JSON')
+    .action(add);
+  study
+    .command('status')
+    .description('tell what is in a study and how far its review is')
+    .argument('<folder>', 'the study')
+    .option('--json', 'print it as JSON')
+    .action(status);
+  for (const command of study.commands) {
+    command.exitOverride().configureOutput({ outputError: () => {} });
+    command.option('--debug', 'print stack traces').addHelpText('after', example);
+  }
+}
+
+async function init(folder: string, options: InitOptions): Promise<void> {
+  const settings = newSettings(options.name ?? nameOfFolder(folder));
+  const { latitude = null, longitude = null, elevation = null, timeZone = null } = options;
+  const whole = { ...settings, hive: { latitude, longitude, elevationM: elevation, timeZone } };
+  await initStudy(folder, whole);
+  process.stdout.write(
+    options.json
+      ? `${JSON.stringify(whole, null, 2)}\n`
+      : `Made: ${folder}/study.json, feeders.csv, openings.csv, study.sqlite\n` +
+          `Fill in feeders.csv and openings.csv, then: combtone study add ${folder} REC...\n`,
+  );
+}
+
+async function add(
+  folder: string,
+  paths: readonly string[],
+  options: { readonly start?: string; readonly json?: boolean },
+): Promise<void> {
+  const startTime = options.start === undefined ? undefined : parseStartTime(options.start, '--start');
+  const study = await openStudy(folder);
+  const progress = progressLine();
+  const added: AddedRecording[] = [];
+  const failures: InputError[] = [];
+  try {
+    for (const [index, path] of paths.entries()) {
+      progress(basename(path), index / paths.length);
+      try {
+        added.push(await addRecording(study, path, startTime));
+      } catch (error) {
+        // One bad file must not keep the others out; alone, it is simply the error.
+        if (!(error instanceof InputError) || paths.length === 1) throw error;
+        failures.push(error);
+      }
+    }
+  } finally {
+    progress('', 1);
+    study.store.close();
+  }
+  for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
+  for (const { recording } of added) {
+    for (const warning of recording.warnings) {
+      process.stderr.write(`combtone: warning: ${recording.path}: ${warning}\n`);
+    }
+  }
+  const words = { added: 'added', known: 'known already', moved: 'known, now here' };
+  process.stdout.write(
+    options.json
+      ? `${JSON.stringify(
+          added.map(({ recording, outcome }) => ({ ...recording, outcome })),
+          null,
+          2,
+        )}\n`
+      : added.map(({ recording, outcome }) => `${recording.path}: ${words[outcome]}\n`).join(''),
+  );
+  if (failures.length > 0) process.exitCode = 2;
+}
+
+async function status(folder: string, options: { readonly json?: boolean }): Promise<void> {
+  const study = await openStudy(folder);
+  try {
+    // A file that was moved within the study is found again here.
+    for (const recording of allRecordings(study.store)) await locateRecording(study, recording);
+    const places = await readPlaces(study);
+    const told: StudyStatus = {
+      name: study.settings.name,
+      feeders: places.feeders.length,
+      openings: places.openings.length,
+      recordings: listRecordings(study),
+      conflicts: listDances(studyView(study, places))
+        .filter((dance) => dance.feederConflict.length > 0)
+        .map((dance) => `${dance.id} (${dance.feederConflict.join(' or ')})`),
+    };
+    process.stdout.write(options.json ? `${JSON.stringify(told, null, 2)}\n` : `${studyText(told)}\n`);
+  } finally {
+    study.store.close();
+  }
+}
+
+function nameOf(text: string): string {
+  const name = text.trim();
+  if (name.length > 0 && name.length <= 120) return name;
+  throw new InputError({ file: '--name', found: JSON.stringify(text), wanted: '1 to 120 characters' });
+}
+
+function timeZoneOf(text: string): string {
+  try {
+    new Intl.DateTimeFormat('en', { timeZone: text });
+    return text;
+  } catch {
+    throw new InputError({
+      file: '--time-zone',
+      found: JSON.stringify(text),
+      wanted: 'an IANA name such as Europe/Berlin',
+    });
+  }
+}
+
+function numberWithin(option: string, low: number, high: number): (text: string) => number {
+  return (text) => {
+    const value = text.trim() === '' ? Number.NaN : Number(text);
+    if (value >= low && value <= high) return value;
+    throw new InputError({
+      file: option,
+      found: JSON.stringify(text),
+      wanted: `a number from ${low} to ${high}`,
+    });
+  };
+}

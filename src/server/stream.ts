@@ -1,0 +1,97 @@
+import type { ServerResponse } from 'node:http';
+import { changeOf, eventsAfter, lastEventId } from '../study/store/events.ts';
+import { progressOf } from '../study/store/queries.ts';
+import type { ReviewEvent } from '../study/study-schemas.ts';
+import { rowsInView, type StudyView } from '../study/study-view.ts';
+import type { StreamMessage } from './api.ts';
+
+/** Server-sent events (WHATWG HTML, 9.2): each edit goes to every page that is open. */
+export interface Stream {
+  /** @param lastSeen event id that a page coming back has already had */
+  readonly join: (response: ServerResponse, lastSeen: number | null) => void;
+  /** Sends what has happened since the last time. */
+  readonly announce: () => void;
+  readonly close: () => void;
+}
+
+/** How often it is asked whether another process has written, ms. */
+const LOOK_MS = 300;
+const HEARTBEAT_MS = 15_000;
+/** Rows beyond which a page had better ask anew, and events likewise. */
+const MOST_ROWS = 300;
+const MOST_EVENTS = 200;
+
+export function eventStream(view: () => StudyView): Stream {
+  const { store } = view().study;
+  const pages = new Set<ServerResponse>();
+  let sent = lastEventId(store);
+  let written = store.pragma('data_version', { simple: true });
+
+  const announce = () => {
+    for (const event of eventsAfter(store, sent)) {
+      sent = event.id;
+      const text = frame(messageOf(view(), event), event.id);
+      for (const page of pages) page.write(text);
+    }
+  };
+  const look = setInterval(() => {
+    const now = store.pragma('data_version', { simple: true });
+    if (now === written) return;
+    written = now;
+    announce();
+  }, LOOK_MS);
+  const heartbeat = setInterval(() => {
+    for (const page of pages) page.write(': still here\n\n');
+  }, HEARTBEAT_MS);
+  look.unref();
+  heartbeat.unref();
+
+  const join = (response: ServerResponse, lastSeen: number | null) => {
+    response.write(`retry: 1000\n${frame({ type: 'hello', lastEventId: sent }, sent)}`);
+    if (lastSeen !== null && lastSeen < sent) {
+      const missed = eventsAfter(store, lastSeen).filter(({ id }) => id <= sent);
+      // Of many, the last alone, as a reason to ask anew.
+      const told = missed.length > MOST_EVENTS ? missed.slice(-1) : missed;
+      for (const event of told) {
+        const message = messageOf(view(), event, missed.length > MOST_EVENTS);
+        response.write(frame(message, event.id));
+      }
+    }
+    pages.add(response);
+    response.on('close', () => pages.delete(response));
+  };
+  const close = () => {
+    clearInterval(look);
+    clearInterval(heartbeat);
+    for (const page of pages) page.end();
+    pages.clear();
+  };
+  return { join, announce, close };
+}
+
+function frame(message: StreamMessage, id: number): string {
+  return `id: ${id}\ndata: ${JSON.stringify(message)}\n\n`;
+}
+
+function messageOf(view: StudyView, event: ReviewEvent, tooMany = false): StreamMessage {
+  const progress = progressOf(view.study.store);
+  if (tooMany || event.kind === 'detect' || event.targets.length > MOST_ROWS) {
+    return { type: 'reload', event, progress };
+  }
+  return { type: 'edit', event, progress, ...rowsOfEvent(view, event) };
+}
+
+/** The rows an event touched, as they now are, with the dances whose runs changed. */
+export function rowsOfEvent(view: StudyView, event: ReviewEvent) {
+  return rowsInView(view, ...idsOfEvent(view, event));
+}
+
+function idsOfEvent(view: StudyView, { id }: ReviewEvent): [string[], string[]] {
+  const { before, after } = changeOf(view.study.store, id);
+  const states = [before, after];
+  const danceIds = states.flatMap(({ sounds, dances }) => [
+    ...Object.keys(dances),
+    ...Object.values(sounds).flatMap((sound) => sound?.danceId ?? []),
+  ]);
+  return [[...new Set(states.flatMap(({ sounds }) => Object.keys(sounds)))], [...new Set(danceIds)]];
+}

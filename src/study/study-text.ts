@@ -1,0 +1,56 @@
+import type { DetectionSummary } from './store/detections.ts';
+import type { StoredRecording } from './store/recordings.ts';
+import { textTable } from './text-table.ts';
+
+/** What `combtone study status` tells. */
+export interface StudyStatus {
+  readonly name: string;
+  readonly feeders: number;
+  readonly openings: number;
+  readonly recordings: readonly {
+    readonly path: string;
+    readonly present: boolean;
+    readonly durationS: number;
+    readonly startTime: string | null;
+    readonly detection: { readonly madeAt: string } | null;
+    readonly progress: { readonly sounds: number; readonly reviewed: number; readonly dances: number };
+  }[];
+  readonly conflicts: readonly string[];
+}
+
+/** The state of a study, for people to read. */
+export function studyText(status: StudyStatus): string {
+  const { name, feeders, openings, recordings, conflicts } = status;
+  const head = `Study ${name}: ${recordings.length} recordings, ${feeders} feeders, ${openings} openings`;
+  if (recordings.length === 0) return `${head}\nNext: combtone study add DIR REC...`;
+  const rows = recordings.map(({ path, present, durationS, startTime, detection, progress }) => [
+    path,
+    present ? 'yes' : 'MISSING',
+    (durationS / 60).toFixed(1),
+    startTime ?? 'unknown',
+    detection === null ? 'not yet' : detection.madeAt.slice(0, 10),
+    String(progress.dances),
+    String(progress.sounds),
+    String(progress.reviewed),
+  ]);
+  const header = ['recording', 'there', 'minutes', 'start', 'detected', 'dances', 'sounds', 'reviewed'];
+  const flagged =
+    conflicts.length === 0
+      ? ''
+      : `\n\nSeveral feeders were open; the reviewer decides for: ${conflicts.join(', ')}`;
+  return `${head}\n\n${textTable([header, ...rows])}${flagged}`;
+}
+
+/** What detections changed in a study, for people to read. */
+export function studyDetectionText(
+  done: readonly { readonly recording: StoredRecording; readonly detection: DetectionSummary }[],
+  already: number,
+): string {
+  const head = `${done.length} recordings detected, ${already} had been with these settings`;
+  if (done.length === 0) return head;
+  const rows = done.map(({ recording, detection: { changes } }) => [
+    recording.path,
+    ...[changes.new, changes.same, changes.gone, changes.kept].map(String),
+  ]);
+  return `${head}\n\n${textTable([['recording', 'new', 'same', 'gone', 'reviewed, kept'], ...rows])}`;
+}
