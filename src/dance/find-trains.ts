@@ -1,5 +1,5 @@
 import { type PulseCandidates, pulseCandidates } from './pulse-candidates.ts';
-import { type Guide, type PulseChain, pulseChains } from './pulse-chains.ts';
+import { type Guide, guidedChains, type PulseChain, pulseChains } from './pulse-chains.ts';
 import type { SegmentView } from './segment-view.ts';
 import { type RefinedTrain, refineTrain } from './train-refinement.ts';
 
@@ -18,7 +18,7 @@ export function findTrains(view: SegmentView): { trains: TrainCandidate[]; pulse
 
 /** Candidates that a dancer's known carrier and beat bring out between two times. */
 export function findGuidedTrains(view: SegmentView, pulses: PulseCandidates, guide: Guide): TrainCandidate[] {
-  return withoutRepeats(trainsOfChains(view, pulses, pulseChains(view.carriers, pulses, guide)));
+  return withoutRepeats(trainsOfChains(view, pulses, guidedChains(view.carriers, pulses, guide)));
 }
 
 function trainsOfChains(

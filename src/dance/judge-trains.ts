@@ -1,5 +1,11 @@
 import { medianOf } from '../signal/quantile.ts';
-import { findGuidedTrains, findTrains, sharedPulses, type TrainCandidate } from './find-trains.ts';
+import {
+  findGuidedTrains,
+  findTrains,
+  findWeakTrains,
+  sharedPulses,
+  type TrainCandidate,
+} from './find-trains.ts';
 import { gatherDances } from './gather-dances.ts';
 import { joinSplits } from './join-splits.ts';
 import { companyConfidence } from './judge.ts';
@@ -100,16 +106,16 @@ function guidedTrains(view: SegmentView, pulses: PulseCandidates, first: readonl
     if (members) members.push(train);
     else dances.set(danceOf[k]!, [train]);
   });
-  return [...dances.values()].flatMap((members) =>
-    members.length < 2
-      ? []
-      : findGuidedTrains(view, pulses, {
-          carrierHz: medianOf(members.map((train) => train.carrierHz)),
-          beatS: medianOf(members.map((train) => train.beatS)),
-          fromS: members[0]!.startS - GUIDE_REACH_S,
-          toS: members.at(-1)!.endS + GUIDE_REACH_S,
-        }),
-  );
+  return [...dances.values()]
+    .filter((members) => members.length >= 2)
+    .flatMap((members) =>
+      findGuidedTrains(view, pulses, {
+        carrierHz: medianOf(members.map((train) => train.carrierHz)),
+        beatS: medianOf(members.map((train) => train.beatS)),
+        fromS: members[0]!.startS - GUIDE_REACH_S,
+        toS: members.at(-1)!.endS + GUIDE_REACH_S,
+      }),
+    );
 }
 
 /**

@@ -11,7 +11,7 @@
  * Source: likelihood ratio of exponentials, Kay 1998, Fundamentals of Statistical Signal Processing II, 5.3
  * (square-law detection of a random signal; from memory).
  */
-const STRENGTHS = [1.5, 4, 10, 25, 60];
+const STRENGTHS = [1, 2, 4, 10, 40];
 export const LARGEST_LOG_RATIO = 6;
 
 const STEPS_PER_UNIT = 16;

@@ -27,7 +27,7 @@ export interface PulseCandidates {
 }
 
 /** Below this a peak says less for a pulse than for noise. */
-const LEAST_RATIO = 1.5;
+const LEAST_RATIO = 1;
 
 /** Reach and weight of the local mean that a peak must stand out from, beside the noise floor. */
 const BURST_REACH_S = 0.2;

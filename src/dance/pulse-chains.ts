@@ -14,12 +14,13 @@ export const SHORTEST_BEAT_S = 0.0265;
 export const LONGEST_BEAT_S = 0.088;
 
 /**
- * What a link costs at a beat of 50 ms. A beat leaves the next pulse a stretch of time in proportion to it, and
- * with it that many noise peaks to choose from: the cost grows with ln(beat).
+ * What a link costs at a beat of 50 ms: the choices that noise offers must not pay, on average. A beat leaves
+ * the next pulse a stretch of time in proportion to it, and with it that many noise peaks to choose from: the
+ * cost grows with ln(beat).
  */
 const LINK_COST = 0.1;
 /** A beat left out (a pulse lost in noise or not sung). */
-const SKIP_COST = 3;
+const SKIP_COST = 1.8;
 /** Spread of ln(beat / smoothed beat before), from jitter of the pulses and of their measured times. */
 const BEAT_SPREAD = 0.11;
 /** Spread of the carrier from pulse to pulse, Hz. */
@@ -43,17 +44,12 @@ const PASSES = 3;
  * Sound in the gap between two pulses that is nearly as strong as the pulses counts against the link: that is
  * what tells a pulse train from a call.
  */
-export function pulseChains(
-  ratios: CarrierRatios,
-  candidates: PulseCandidates,
-  guide: Guide | null = null,
-): PulseChain[] {
-  if (guide !== null) return guidedChains(ratios, candidates, guide);
+export function pulseChains(ratios: CarrierRatios, candidates: PulseCandidates): PulseChain[] {
   return chainsOfAllPasses(ratios, candidates, null);
 }
 
-/** Looks at the candidates near the guide's carrier and times alone. */
-function guidedChains(ratios: CarrierRatios, candidates: PulseCandidates, guide: Guide): PulseChain[] {
+/** Chains that a dancer's known carrier and beat bring out, among the candidates near her carrier. */
+export function guidedChains(ratios: CarrierRatios, candidates: PulseCandidates, guide: Guide): PulseChain[] {
   const near: number[] = [];
   for (let node = 0; node < candidates.count; node++) {
     const timeS = candidates.peak[node]! * ratios.hopS;
@@ -61,6 +57,15 @@ function guidedChains(ratios: CarrierRatios, candidates: PulseCandidates, guide:
     if (timeS > guide.toS) break;
     if (Math.abs(candidates.hz[node]! - guide.carrierHz) <= GUIDED_REACH_HZ) near.push(node);
   }
+  return chainsAmong(ratios, candidates, near, guide);
+}
+
+function chainsAmong(
+  ratios: CarrierRatios,
+  candidates: PulseCandidates,
+  near: readonly number[],
+  guide: Guide | null,
+): PulseChain[] {
   const pick = <A extends Int32Array | Uint8Array | Float32Array>(values: A, made: A): A => {
     near.forEach((node, k) => {
       made[k] = values[node]!;
