@@ -1,11 +1,5 @@
 import { medianOf } from '../signal/quantile.ts';
-import {
-  findGuidedTrains,
-  findTrains,
-  findWeakTrains,
-  sharedPulses,
-  type TrainCandidate,
-} from './find-trains.ts';
+import { findGuidedTrains, findTrains, sharedPulses, type TrainCandidate } from './find-trains.ts';
 import { gatherDances } from './gather-dances.ts';
 import { joinSplits } from './join-splits.ts';
 import { companyConfidence } from './judge.ts';
