@@ -23,7 +23,9 @@ export function pulsesOf(store: Store, sound: Pick<SoundState, 'detectionId' | '
     .sort((a, b) => a - b);
 }
 
-/** Those of its pulses that lie within a sound. */
+/** Those of its pulses that lie within a sound, to 0.1 ms. */
 export function pulsesWithin(store: Store, sound: SoundState): number[] {
-  return pulsesOf(store, sound).filter((time) => time >= sound.startS && time <= sound.endS);
+  return pulsesOf(store, sound)
+    .filter((time) => time >= sound.startS && time <= sound.endS)
+    .map((time) => Math.round(1e4 * time) / 1e4);
 }
