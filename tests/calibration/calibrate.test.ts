@@ -117,7 +117,7 @@ describe('calibrate', () => {
 });
 
 describe('estimateDistance', () => {
-  const line = calibrated(simulatedDances(straight, 11), 'line', { leaveOut: false });
+  const line = calibrated(simulatedDances(straight, 11), 'line', { leaveOut: false, draws: 150 });
   const saturating = calibrated(simulatedDances(levelling, 12), 'saturating', { leaveOut: false });
   const estimator = estimatorOf(line);
   const told = (meanS: number, usedRuns = 4, beeId: string | null = null) =>
@@ -138,7 +138,7 @@ describe('estimateDistance', () => {
 
   test('95 % intervals hold the true distance of about 95 % of simulated dances', () => {
     const random = seededRandom(2024);
-    const trials = 200;
+    const trials = 120;
     let held = 0;
     for (let trial = 0; trial < trials; trial++) {
       const distanceM = random.between(300, 1700);
@@ -146,10 +146,10 @@ describe('estimateDistance', () => {
       const below = posteriorBelow(estimator.posterior({ beeId: null, ...dance })!, distanceM);
       if (Math.abs(below - 0.5) <= 0.475) held++;
     }
-    // Beside chance among the trials (SD 1.5 %), the one calibration used has errors of its own.
-    expect(held / trials).toBeGreaterThan(0.9);
-    expect(held / trials).toBeLessThan(0.995);
-  });
+    // Beside chance among the trials (SD 2 %), the one calibration used has errors of its own.
+    expect(held / trials).toBeGreaterThan(0.88);
+    expect(held / trials).toBeLessThan(0.999);
+  }, 30_000);
 
   test('a bee of the calibration is told more narrowly than one not met before', () => {
     const width = (beeId: string | null) => {

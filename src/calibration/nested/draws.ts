@@ -1,5 +1,5 @@
 import type { Random } from '../../random.ts';
-import type { Curve } from '../curves/curve.ts';
+import type { Curve, ShapeBounds } from '../curves/curve.ts';
 import { designColumns } from './design.ts';
 import type { CurveFit } from './fit-curve.ts';
 import { raised } from './fit-variances.ts';
@@ -17,19 +17,26 @@ export interface Draw {
 
 const warmUps = [300, 500, 700];
 const between = 16;
-const mostSteps = 60_000;
+const mostSteps = 120_000;
+
+/** A linear model, or one that is linear for a given shape. */
+export interface Design {
+  columns(shape: number): readonly Float64Array[];
+  readonly bounds: ShapeBounds | null;
+}
+
+/** Where a posterior is: coefficients on the design's columns, shape and variances. */
+export interface Sample {
+  readonly coefficients: readonly number[];
+  readonly shape: number;
+  readonly variances: Variances;
+}
 
 /**
- * Draws from the posterior of curve and variances.
- *
- * Coefficients have a flat prior and are integrated out in closed form: what is left, |XᵀV⁻¹X|^(−1/2)
- * exp(−deviance/2), is that of at most four variances and a shape, walked by Metropolis steps (normal, their
- * covariance learnt while warming up and then held: Haario, Saksman & Tamminen 2001, Bernoulli 7:223; from
- * memory). Each kept place then gives its coefficients from their normal distribution. Draws whose curve does
- * not rise are thrown away: the prior is that it does.
+ * Draws from the posterior of curve and variances (see `drawSamples`). Draws whose curve does not rise are thrown
+ * away: the prior is that it does.
  *
  * @param fit where to begin
- * @param count how many draws; every 16th place is kept
  */
 export function drawCurves(
   model: NestedModel,
@@ -38,8 +45,42 @@ export function drawCurves(
   count: number,
   random: Random,
 ): Draw[] {
-  const walk = walker(model, curve, random);
-  let place = walk.begin(fit);
+  const { data } = model;
+  const bounds = curve.shapeBounds(data.reaches);
+  const fixed = bounds === null ? designColumns(curve, data, 0) : undefined;
+  const design = { columns: (shape: number) => fixed ?? designColumns(curve, data, shape), bounds };
+  const rises = ({ coefficients }: Sample) => coefficients.slice(1).every((value) => value > 0);
+  const samples = drawSamples(model, design, fit.fit.logs, fit.shape, count, random, rises);
+  return samples.map(({ coefficients, shape, variances }) => ({
+    parameters: curve.toParameters(coefficients, shape, data.farthestM),
+    variances,
+  }));
+}
+
+/**
+ * Draws from the posterior of a nested model.
+ *
+ * Coefficients have a flat prior and are integrated out in closed form: what is left, |XᵀV⁻¹X|^(−1/2)
+ * exp(−deviance/2), is that of at most four variances and a shape, walked by Metropolis steps (normal, their
+ * covariance learnt while warming up and then held: Haario, Saksman & Tamminen 2001, Bernoulli 7:223; from
+ * memory). Each kept place then gives its coefficients from their normal distribution.
+ *
+ * @param logs where the variances' logarithms begin
+ * @param count how many draws; every 16th place is kept
+ * @param keep which draws the prior lets stand
+ * @returns fewer than asked for where hardly any may stand
+ */
+export function drawSamples(
+  model: NestedModel,
+  design: Design,
+  logs: Float64Array,
+  shape: number,
+  count: number,
+  random: Random,
+  keep: (sample: Sample) => boolean = () => true,
+): Sample[] {
+  const walk = walker(model, design, random);
+  let place = walk.begin(logs, shape);
   let spread = walk.firstSpread();
   for (const steps of warmUps) {
     const visited: Float64Array[] = [];
@@ -52,14 +93,14 @@ export function drawCurves(
     }
     spread = learnt(visited, taken / steps, spread);
   }
-  const draws: Draw[] = [];
-  for (let step = 0; step < mostSteps && draws.length < count; step++) {
+  const samples: Sample[] = [];
+  for (let step = 0; step < mostSteps && samples.length < count; step++) {
     place = walk.step(place, spread);
     if (step % between > 0) continue;
-    const draw = walk.finish(place);
-    if (draw !== undefined) draws.push(draw);
+    const sample = walk.finish(place);
+    if (sample !== undefined && keep(sample)) samples.push(sample);
   }
-  return draws;
+  return samples;
 }
 
 interface Place {
@@ -67,11 +108,9 @@ interface Place {
   readonly logDensity: number;
 }
 
-function walker(model: NestedModel, curve: Curve, random: Random) {
+function walker(model: NestedModel, { columns, bounds }: Design, random: Random) {
   const { data, components } = model;
-  const bounds = curve.shapeBounds(data.reaches);
-  const fixed = bounds === null ? designColumns(curve, data, 0) : undefined;
-  const columnsAt = (at: Float64Array) => fixed ?? designColumns(curve, data, at[at.length - 1]);
+  const columnsAt = (at: Float64Array) => columns(bounds === null ? 0 : at[at.length - 1]);
   const logsAt = (at: Float64Array) => (bounds === null ? at : at.subarray(0, at.length - 1));
   const density = (at: Float64Array): number => {
     const shape = at[at.length - 1];
@@ -83,9 +122,9 @@ function walker(model: NestedModel, curve: Curve, random: Random) {
     return -0.5 * found.deviance + logPrior(variances);
   };
   return {
-    begin: ({ fit, shape }: CurveFit): Place => {
+    begin: (start: Float64Array, shape: number): Place => {
       const lowest = Math.log(2 * model.leastRunSd);
-      const logs = raised(fit.logs, components, 1e-3).map((value) => Math.max(value, lowest));
+      const logs = raised(start, components, 1e-3).map((value) => Math.max(value, lowest));
       const at = Float64Array.from(bounds === null ? logs : [...logs, shape]);
       return { at, logDensity: density(at) };
     },
@@ -109,7 +148,7 @@ function walker(model: NestedModel, curve: Curve, random: Random) {
       const logDensity = density(at);
       return Math.log(1 - random.uniform()) < logDensity - place.logDensity ? { at, logDensity } : place;
     },
-    finish: ({ at }: Place): Draw | undefined => {
+    finish: ({ at }: Place): Sample | undefined => {
       const found = model.evaluate(columnsAt(at), logsAt(at), 'ml', false);
       if (found === undefined) return undefined;
       const p = found.coefficients.length;
@@ -118,11 +157,7 @@ function walker(model: NestedModel, curve: Curve, random: Random) {
       const noise = Float64Array.from({ length: p }, () => random.normal());
       const coefficients = Array.from(addProduct(Float64Array.from(found.coefficients), lower, noise, p));
       const shape = bounds === null ? 0 : at[at.length - 1];
-      if (coefficients.slice(1).some((value) => !(value > 0))) return undefined;
-      return {
-        parameters: curve.toParameters(coefficients, shape, data.farthestM),
-        variances: variancesOf(logsAt(at), components),
-      };
+      return { coefficients, shape, variances: variancesOf(logsAt(at), components) };
     },
   };
 }

@@ -1,0 +1,80 @@
+import { type Command, Option } from 'commander';
+import { defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
+import { type RunChoice, runChoices } from '../calibration/runs.ts';
+import { readCalibration } from '../study/calibration-record.ts';
+import { compareObservations } from '../study/compare-observations.ts';
+import { comparisonText } from '../study/comparison-text.ts';
+import { writeWhole } from '../study/csv.ts';
+import { readObservations } from '../study/observations.ts';
+import { levelOf, wholeOf } from './numbers.ts';
+
+interface CompareOptions {
+  readonly observations: string;
+  readonly calibration?: string;
+  readonly reference?: string;
+  readonly runs: RunChoice;
+  readonly level: number;
+  readonly seed: number;
+  readonly permutations: number;
+  readonly out?: string;
+  readonly json?: boolean;
+}
+
+const example = `
+Example:
+  observations.csv, one row per run, dances with and without a load to the same feeders:
+    bee_id,dance_id,distance_m,duration_s,treatment
+    red-7,d01,400,0.71,reference
+    red-7,d02,400,0.78,loaded
+    ...
+  $ combtone compare --observations observations.csv --calibration calibration.json
+  says by how much the load shifts run duration, tempo and the distance that dances indicate.
+`;
+
+/** Adds `combtone compare`: what a treatment does to run duration, tempo and indicated distance. */
+export function registerCompare(program: Command): void {
+  program
+    .command('compare')
+    .description('compare dances under a treatment with those of the reference, at the same feeders')
+    .requiredOption('--observations <file>', 'table of runs with a treatment column, CSV')
+    .option(
+      '--calibration <file>',
+      'calibration to turn seconds into metres (default: the curve of the reference dances)',
+    )
+    .option('--reference <name>', 'treatment to compare with (default: empty or "reference")')
+    .addOption(
+      new Option('--runs <which>', 'runs of a dance to use; a dance of fewer than four gives all')
+        .choices([...runChoices])
+        .default('inner'),
+    )
+    .option('--level <share>', 'probability of the intervals, between 0 and 1', levelOf, 0.95)
+    .option('--seed <number>', 'seed of draws and shuffles', wholeOf('--seed', 0, 2 ** 31 - 1), defaultSeed)
+    .option(
+      '--permutations <number>',
+      'how many shuffles the test makes',
+      wholeOf('--permutations', 99, 100_000),
+      4999,
+    )
+    .option('--out <file>', 'comparison to write, JSON')
+    .option('--json', 'print the comparison as JSON')
+    .addHelpText('after', example)
+    .action(async (options: CompareOptions) => {
+      const observations = await readObservations(options.observations, 'calibrating');
+      const { runs, level, seed, permutations, reference } = options;
+      const calibration =
+        options.calibration === undefined ? undefined : await readCalibration(options.calibration);
+      const report = compareObservations(observations, {
+        runs: calibration?.settings.runs ?? runs,
+        level,
+        seed,
+        permutations,
+        draws: 4 * defaultDraws,
+        ...(reference === undefined ? {} : { reference }),
+        ...(calibration === undefined ? {} : { calibration }),
+      });
+      const json = `${JSON.stringify(report, null, 2)}\n`;
+      if (options.out !== undefined) await writeWhole(options.out, json);
+      const written = options.out === undefined ? '' : `\nWritten: ${options.out}\n`;
+      process.stdout.write(options.json ? json : `${comparisonText(report)}${written}`);
+    });
+}
