@@ -52,7 +52,7 @@ export function detectInSegment(segment: Segment, settings: DetectorSettings): S
   const tones = findTones(view).filter((tone) => !kept.some(({ train }) => belongsToTrain(tone, train)));
   const calls = nameCalls(tones)
     .map((call) => ({ call, confidence: callConfidence(call) }))
-    .filter(({ call, confidence }) => confidence >= settings.leastConfidence && inCore(call))
+    .filter(({ call, confidence }) => confidence >= settings.leastCallConfidence && inCore(call))
     .map(({ call, confidence }) => foundCall(call, confidence, view, segment.startS));
   return { trains, calls };
 }

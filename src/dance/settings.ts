@@ -3,12 +3,15 @@ export interface DetectorSettings {
   /** Carriers of dance sound are looked for between these, Hz. */
   readonly bandLowHz: number;
   readonly bandHighHz: number;
-  /** Trains and calls judged less likely real than this are left out, 0 to 1. */
+  /** Trains judged less likely real than this are left out, 0 to 1. */
   readonly leastConfidence: number;
+  /** The same for calls. Calls are counted, not measured: one missed costs more than one too many. */
+  readonly leastCallConfidence: number;
 }
 
 export const DEFAULT_SETTINGS: DetectorSettings = {
   bandLowHz: 200,
   bandHighHz: 400,
   leastConfidence: 0.5,
+  leastCallConfidence: 0.3,
 };
