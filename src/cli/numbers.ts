@@ -37,3 +37,9 @@ export function rangeOf(option: string): (text: string) => { nearestM: number; f
     });
   };
 }
+
+/** Whole numbers of an option, with commas between them. */
+export function numbersOf(option: string, lowest: number, highest: number): (text: string) => number[] {
+  const one = wholeOf(option, lowest, highest);
+  return (text) => [...new Set(text.split(',').map(one))];
+}
