@@ -40,7 +40,7 @@ export function judgeTrains(view: SegmentView): JudgedTrain[] {
     train: one.train,
     confidence: companyConfidence(one.alone, one.train, one.company),
   }));
-  return withoutOverlaps(judged, (one) => one.confidence).sort(
+  return withoutOverlaps(withoutMixtures(judged), (one) => one.confidence).sort(
     (a, b) => a.train.startS - b.train.startS || a.train.carrierHz - b.train.carrierHz,
   );
 }
@@ -130,22 +130,62 @@ function companyOf(trains: readonly Alone[]): (one: Alone) => number {
   };
 }
 
-/** Two dancers may sound at once at different carriers; at one carrier only the likelier train stays. */
+/** Two dancers may sound at once; of candidates for one train only the likeliest stays. */
 function withoutOverlaps<T extends { train: TrainCandidate }>(
   all: readonly T[],
   rank: (one: T) => number,
 ): T[] {
   const kept: T[] = [];
   const order = [...all].sort((a, b) => rank(b) - rank(a) || a.train.startS - b.train.startS);
-  for (const one of order) {
-    const { startS, endS, carrierHz } = one.train;
-    const repeated = kept.some(({ train }) => {
-      const shared = Math.min(endS, train.endS) - Math.max(startS, train.startS);
-      const shorter = Math.min(endS - startS, train.endS - train.startS);
-      if (shared > 0.3 * shorter && Math.abs(carrierHz - train.carrierHz) < 25) return true;
-      return sharedPulses(one.train, train) > 0.6 * one.train.pulseTimesS.length;
-    });
-    if (!repeated) kept.push(one);
-  }
+  for (const one of order) if (!kept.some((other) => sameTrain(one.train, other.train))) kept.push(one);
   return kept;
+}
+
+/**
+ * Whether two overlapping candidates are taken for one train: at one carrier; at nearly one carrier where also
+ * their beat is the same or their pulses are; or, one sound showing at two carriers, where most pulses are.
+ */
+function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
+  const apartHz = Math.abs(one.carrierHz - other.carrierHz);
+  const shared = sharedPulses(one, other) / one.pulseTimesS.length;
+  if (shared > 0.6) return true;
+  const sharedS = Math.min(one.endS, other.endS) - Math.max(one.startS, other.startS);
+  const shorterS = Math.min(one.endS - one.startS, other.endS - other.startS);
+  if (sharedS <= 0.3 * shorterS || apartHz >= 25) return false;
+  const sameBeat = Math.abs(Math.log(one.beatS / other.beatS)) < 0.12;
+  return apartHz < 11 || sameBeat || shared > 0.4;
+}
+
+/** Least confidence of two trains for a candidate that spans them to be given up. */
+const CONFIDENT = 0.8;
+
+/**
+ * Gives up candidates that string two dancers' runs together: where two confident trains that differ in carrier
+ * or beat account for most of a third, the third is left out.
+ */
+function withoutMixtures(judged: readonly JudgedTrain[]): JudgedTrain[] {
+  const confident = judged.filter((one) => one.confidence >= CONFIDENT);
+  return judged.filter((whole) => {
+    const { startS, endS, carrierHz } = whole.train;
+    const lengthS = endS - startS;
+    const within = confident.filter(
+      ({ train }) =>
+        train.startS > startS - 0.1 &&
+        train.endS < endS + 0.1 &&
+        train.endS - train.startS < 0.8 * lengthS &&
+        Math.abs(train.carrierHz - carrierHz) < 30,
+    );
+    return !within.some((a) =>
+      within.some((b) => differ(a.train, b.train) && coveredS(a.train, b.train) > 0.7 * lengthS),
+    );
+  });
+}
+
+function differ(a: TrainCandidate, b: TrainCandidate): boolean {
+  return Math.abs(a.carrierHz - b.carrierHz) > 11 || Math.abs(Math.log(a.beatS / b.beatS)) > 0.2;
+}
+
+function coveredS(a: TrainCandidate, b: TrainCandidate): number {
+  const sharedS = Math.max(0, Math.min(a.endS, b.endS) - Math.max(a.startS, b.startS));
+  return a.endS - a.startS + b.endS - b.startS - sharedS;
 }
