@@ -9,9 +9,14 @@ export interface GatheredTrain {
 /** Return phases last 0.6 to 4 s; beyond the longest, one missed run is allowed for. */
 const SHORTEST_RETURN_S = 0.3;
 const LONGEST_RETURN_S = 4;
-const CARRIER_SPREAD_HZ = 9;
-const BEAT_SPREAD = 0.12;
-const DURATION_SPREAD = 0.5;
+const CARRIER_SPREAD_HZ = 6;
+const BEAT_SPREAD = 0.1;
+/** Usual return phase, before a dance has shown its own, and the spread of its logarithm within a dance. */
+const USUAL_RETURN_S = 1.9;
+const RETURN_SPREAD = 0.4;
+/** What it costs to take a long gap for two return phases and a run unheard. */
+const UNHEARD_COST = 2;
+const DURATION_SPREAD = 0.4;
 const LARGEST_COST = 9;
 
 /**
@@ -56,14 +61,31 @@ function costOfJoining(members: readonly GatheredTrain[], train: GatheredTrain):
   const mean = (pick: (member: GatheredTrain) => number) =>
     recent.reduce((sum, member) => sum + pick(member), 0) / recent.length;
   const meanDurationS = mean((member) => member.endS - member.startS);
-  // A missed run leaves a gap of two return phases and a run.
   const longestS = 2 * LONGEST_RETURN_S + meanDurationS;
   if (returnS < SHORTEST_RETURN_S || returnS > longestS) return Number.POSITIVE_INFINITY;
   const misfits = [
     (train.carrierHz - mean((member) => member.carrierHz)) / CARRIER_SPREAD_HZ,
     Math.log(train.beatS / mean((member) => member.beatS)) / BEAT_SPREAD,
     Math.log((train.endS - train.startS) / meanDurationS) / DURATION_SPREAD,
-    Math.max(0, returnS - LONGEST_RETURN_S) / 2,
   ];
-  return misfits.reduce((sum, misfit) => sum + misfit * misfit, 0);
+  return (
+    misfits.reduce((sum, misfit) => sum + misfit * misfit, 0) +
+    returnCost(returnS, ownReturnS(recent), meanDurationS)
+  );
+}
+
+/** Mean return phase of a dance's recent runs, drawn towards the usual one while there are few. */
+function ownReturnS(recent: readonly GatheredTrain[]): number {
+  const returns = recent
+    .slice(1)
+    .map((member, k) => member.startS - recent[k]!.endS)
+    .filter((returnS) => returnS <= LONGEST_RETURN_S);
+  return (USUAL_RETURN_S + returns.reduce((sum, returnS) => sum + returnS, 0)) / (1 + returns.length);
+}
+
+/** Squared misfit of a gap, as one return phase or as two with a run unheard between them. */
+function returnCost(gapS: number, returnS: number, durationS: number): number {
+  const once = Math.log(gapS / returnS) / RETURN_SPREAD;
+  const twice = Math.log(gapS / (2 * returnS + durationS)) / RETURN_SPREAD;
+  return Math.min(once * once, twice * twice + UNHEARD_COST);
 }
