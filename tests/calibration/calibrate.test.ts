@@ -103,6 +103,15 @@ describe('calibrate', () => {
     expect(warnings).toMatch(/No dance has two used runs/);
   });
 
+  test('a bee with one run, and bees without marks, are borne', () => {
+    const dances = simulatedDances(straight, 14);
+    const lone = { ...at(500, 0.85, 'lone'), danceId: 'lone' };
+    const unmarked = { ...at(800, 1.2), danceId: 'unmarked' };
+    const calibration = calibrated([...dances, lone, unmarked], 'line', { leaveOut: false, draws: 50 });
+    expect(calibration.counts).toMatchObject({ bees: 7, dances: 74 });
+    expect(calibration.components).toEqual({ bee: true, dance: true, growth: true });
+  });
+
   test('warns of feeders close together and unevenly sampled, and of few bees', () => {
     const dances = simulatedDances(
       { ...straight, distancesM: [300, 350, 400, 450], bees: 3, dancesPerFeeder: 5 },

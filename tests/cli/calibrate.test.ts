@@ -8,6 +8,7 @@ import { registerEstimate } from '../../src/cli/estimate.ts';
 import { seededRandom } from '../../src/random.ts';
 import { readCalibration } from '../../src/study/calibration-record.ts';
 import { readTable } from '../../src/study/csv.ts';
+import { neighbourhoodSchema } from '../../src/study/neighbourhoods.ts';
 import { estimateSchema } from '../../src/study/tables.ts';
 
 let folder: string;
@@ -66,7 +67,15 @@ async function combtone(...args: string[]): Promise<string> {
   return printed;
 }
 
-const calibrateArgs = () => ['calibrate', '--observations', observations, '--out', calibration];
+const calibrateArgs = () => [
+  'calibrate',
+  '--observations',
+  observations,
+  '--draws',
+  '60',
+  '--out',
+  calibration,
+];
 
 describe('combtone calibrate', () => {
   test('prints curve, parameters, criterion and warnings, and writes the record', async () => {
@@ -83,7 +92,7 @@ describe('combtone calibrate', () => {
       runs: 'inner',
       reference: 'reference',
       seed: 1,
-      draws: 300,
+      draws: 60,
     });
     const [a, b] = record.duration!.parameters;
     expect(Math.abs(a.value - 0.2)).toBeLessThan(3 * a.standardError);
@@ -143,7 +152,7 @@ describe('combtone calibrate', () => {
 describe('combtone estimate', () => {
   let foraging: string;
   beforeEach(async () => {
-    await combtone(...calibrateArgs());
+    await combtone(...calibrateArgs(), '--curve', 'line', '--tempo-curve', 'line');
     foraging = join(folder, 'foraging.csv');
     await writeFile(
       foraging,
@@ -186,6 +195,27 @@ describe('combtone estimate', () => {
     expect(narrow[0].distance_m).toBe(wide[0].distance_m);
     expect(narrow[0].distance_low_m).toBeGreaterThan(wide[0].distance_low_m);
     expect(narrow[0].level).toBe(0.5);
+  });
+
+  test('--feeders writes the probability near each feeder, --prior ends the distances thought of', async () => {
+    const near = join(folder, 'near.csv');
+    const printed = await combtone(...estimateArgs(), '--feeders', near, '--prior', '0-450');
+    expect(printed).toMatch(/probability near +100 m +250 m +500 m +900 m +1400 m/);
+    const rows = (await readTable(near, neighbourhoodSchema)).map(({ row }) => row);
+    const own = rows.filter(({ dance_id }) => dance_id === 'f1');
+    expect(own.map(({ feeder_m }) => feeder_m)).toEqual([100, 250, 500, 900, 1400]);
+    expect(own[3]).toMatchObject({ from_m: 700, probability: 0 });
+    expect(own[1].probability + own[2].probability).toBeGreaterThan(0.9);
+    await expect(combtone(...estimateArgs(), '--prior', '900')).rejects.toThrow(
+      /--prior: found "900"; wanted two/,
+    );
+  });
+
+  test('a dance with both measures is told from both', async () => {
+    await writeFile(foraging, 'dance_id,duration_s,circuits_per_15s\nf1,0.8,6.4\nf1,0.8,6.5\n');
+    const [row] = JSON.parse(await combtone(...estimateArgs(), '--json'));
+    expect(row.note).toBe('from duration and tempo');
+    expect(Math.abs(row.distance_m - 500)).toBeLessThan(120);
   });
 
   test.each(['0', '1', '95', '-0.5', 'high', ''])('refuses --level %j', async (level) => {

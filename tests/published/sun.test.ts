@@ -107,7 +107,11 @@ describe('how the sun goes', () => {
     const instant = Date.UTC(2025, 2, 20, 12, 7, 20);
     const overhead = sunPosition({ latitudeDeg: 0, longitudeDeg: 0 }, instant);
     expect(overhead.elevationDeg).toBeGreaterThan(89.8);
-    expect(apartDeg(sunPosition({ latitudeDeg: 2, longitudeDeg: 0 }, instant).azimuthDeg, 180)).toBeLessThan(5);
-    expect(apartDeg(sunPosition({ latitudeDeg: -2, longitudeDeg: 0 }, instant).azimuthDeg, 0)).toBeLessThan(5);
+    expect(apartDeg(sunPosition({ latitudeDeg: 2, longitudeDeg: 0 }, instant).azimuthDeg, 180)).toBeLessThan(
+      5,
+    );
+    expect(apartDeg(sunPosition({ latitudeDeg: -2, longitudeDeg: 0 }, instant).azimuthDeg, 0)).toBeLessThan(
+      5,
+    );
   });
 });

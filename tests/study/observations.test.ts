@@ -78,6 +78,12 @@ describe('readObservations', () => {
       `${header}red,d1,200,half,,\n`,
       /row 2, column duration_s: found "half"; wanted a number/,
     ],
+    ['NaN', `${header}red,d1,200,NaN,,\n`, /row 2, column duration_s: found "NaN"; wanted a number/],
+    [
+      'one typo in a thousand rows',
+      `${header}${'red,d1,200,0.5,,\n'.repeat(700)}red,d1,200,O.5,,\n${'red,d1,200,0.5,,\n'.repeat(299)}`,
+      /row 702, column duration_s: found "O.5"; wanted a number/,
+    ],
     ['zero duration', `${header}red,d1,200,0.5,,\nred,d1,200,0,,\n`, /row 3, column duration_s: found "0"/],
     ['negative duration', `${header}red,d1,200,-0.5,,\n`, /row 2, column duration_s: found "-0.5".*above 0/],
     ['duration in ms', `${header}red,d1,200,500,,\n`, /column duration_s: found "500"; wanted seconds/],
