@@ -27,17 +27,23 @@ export interface WeightedFit {
   readonly logDeterminant: number;
 }
 
-/** Weighted least squares; weights are one over the variances. */
+/** Weighted least squares by the normal equations; weights are one over the variances. */
 export function weightedFit(
   design: readonly (readonly number[])[],
   values: readonly number[],
   variances: readonly number[],
 ): WeightedFit {
-  const x = new Matrix(design.map((row, i) => row.map((value) => value / Math.sqrt(variances[i]))));
-  const y = Matrix.columnVector(values.map((value, i) => value / Math.sqrt(variances[i])));
-  const normal = x.transpose().mmul(x);
+  const size = design[0].length;
+  const normal = Matrix.zeros(size, size);
+  const right = Matrix.zeros(size, 1);
+  design.forEach((row, i) => {
+    for (let j = 0; j < size; j++) {
+      right.set(j, 0, right.get(j, 0) + (row[j] * values[i]) / variances[i]);
+      for (let k = 0; k < size; k++) normal.set(j, k, normal.get(j, k) + (row[j] * row[k]) / variances[i]);
+    }
+  });
   const covariance = pseudoInverse(normal);
-  const coefficients = covariance.mmul(x.transpose()).mmul(y).to1DArray();
+  const coefficients = covariance.mmul(right).to1DArray();
   return {
     coefficients,
     covariance: covariance.to2DArray(),

@@ -14,20 +14,30 @@ export interface KnownDance {
 }
 
 /**
- * Systematic misdirection on comb angle α (degrees clockwise), m(α) = a0 + Σ (aₖ sin kα + bₖ cos kα), and the
- * variance of dances about it beyond that of their runs, exp(g0 + g1 cos 2α) in degrees².
+ * One way misdirection may hang on comb angle α (degrees clockwise), m(α) = a0 + Σ (aₖ sin kα + bₖ cos kα), and
+ * the variance of dances about it beyond that of their runs, exp(g0 + g1 cos 2α) in degrees².
  */
-export interface DirectionCalibration {
-  readonly dances: number;
+export interface MisdirectionForm {
   /** Harmonics in m(α): 0, 1 or 2. */
   readonly order: number;
   /** a0, a1, b1, a2, b2, as far as the order goes; degrees. */
   readonly coefficients: readonly number[];
   readonly covariance: readonly (readonly number[])[];
-  /** g0 and, where the scatter turned out to depend on comb angle, g1. */
+  /** g0 and, where the scatter may depend on comb angle, g1. */
   readonly scatter: readonly number[];
   readonly degreesOfFreedom: number;
   readonly aicc: number;
+  /** Akaike weight: how much the form counts; all add up to 1. */
+  readonly weight: number;
+}
+
+/** What dances to feeders of known bearing tell of misdirection and of the scatter of dances. */
+export interface DirectionCalibration {
+  readonly dances: number;
+  /** The best first. */
+  readonly forms: readonly MisdirectionForm[];
+  /** Variance that the runs' own scatter gave these dances, on average, degrees². */
+  readonly meanRunVarianceDeg2: number;
   /** Comb angles learnt from. */
   readonly combAnglesDeg: readonly number[];
 }
@@ -48,25 +58,33 @@ interface Fitted extends Form {
 
 /**
  * Fits misdirection and scatter to dances for feeders of known bearing. Variances by restricted likelihood, the
- * harmonics by weighted least squares; how many harmonics, and whether the scatter depends on comb angle, by
- * AICc. A harmonic is tried only where the comb angles leave no gap that it would have to bridge.
+ * harmonics by weighted least squares. How many harmonics there are, and whether the scatter depends on comb
+ * angle, is seldom certain from the dances at hand, so all forms count, each by its AICc (Burnham & Anderson
+ * 2002, Model Selection and Multimodel Inference, section 4.2). A harmonic is tried only where the comb angles
+ * leave no gap that it would have to bridge.
  *
  * @returns null for fewer than `fewestKnownDances`
  */
 export function calibrateDirection(dances: readonly KnownDance[]): DirectionCalibration | null {
   if (dances.length < fewestKnownDances) return null;
   const combAnglesDeg = dances.map(({ combAngleDeg }) => combAngleDeg);
-  const best = formsFor(combAnglesDeg)
+  const fits = formsFor(combAnglesDeg)
     .map((form) => fitForm(dances, form))
-    .reduce((least, fitted) => (fitted.aicc < least.aicc ? fitted : least));
+    .sort((a, b) => a.aicc - b.aicc);
+  const shares = fits.map(({ aicc }) => Math.exp((fits[0].aicc - aicc) / 2));
+  const total = shares.reduce((sum, share) => sum + share, 0);
   return {
     dances: dances.length,
-    order: best.order,
-    coefficients: best.fit.coefficients,
-    covariance: best.fit.covariance,
-    scatter: best.scatter,
-    degreesOfFreedom: dances.length - best.fit.coefficients.length,
-    aicc: best.aicc,
+    forms: fits.map(({ order, fit, scatter, aicc }, k) => ({
+      order,
+      coefficients: fit.coefficients,
+      covariance: fit.covariance,
+      scatter,
+      degreesOfFreedom: dances.length - fit.coefficients.length,
+      aicc,
+      weight: shares[k] / total,
+    })),
+    meanRunVarianceDeg2: dances.reduce((sum, dance) => sum + dance.runVarianceDeg2, 0) / dances.length,
     combAnglesDeg,
   };
 }
@@ -118,11 +136,13 @@ const g1Range = [-3, 3] as const;
 function leastOf(value: (scatter: readonly number[]) => number, terms: number): number[] {
   let scatter = terms === 1 ? [2 * Math.log(5)] : [2 * Math.log(5), 0];
   for (let sweep = 0; sweep < (terms === 1 ? 1 : 12); sweep++) {
+    const before = scatter;
     for (let term = 0; term < terms; term++) {
       const along = (x: number) => scatter.map((old, k) => (k === term ? x : old));
       const [low, high] = term === 0 ? g0Range : g1Range;
       scatter = along(goldenSection((x) => value(along(x)), low, high));
     }
+    if (scatter.every((now, k) => Math.abs(now - before[k]) < 2e-3)) break;
   }
   return scatter;
 }
@@ -131,7 +151,7 @@ function goldenSection(value: (x: number) => number, from: number, to: number): 
   const golden = (Math.sqrt(5) - 1) / 2;
   let low = from;
   let high = to;
-  while (high - low > 1e-5) {
+  while (high - low > 1e-3) {
     const left = high - golden * (high - low);
     const right = low + golden * (high - low);
     if (value(left) < value(right)) high = right;
@@ -154,19 +174,39 @@ export interface Misdirection {
   readonly nearestLearntDeg: number;
 }
 
-/** Misdirection at a comb angle (degrees clockwise from straight up). */
+/**
+ * Misdirection at a comb angle (degrees clockwise from straight up): the forms' mean by weight; its variance adds
+ * how far they differ.
+ */
 export function misdirectionAt(calibration: DirectionCalibration, combAngleDeg: number): Misdirection {
-  const row = harmonicRow(combAngleDeg, calibration.order);
-  const doubt = row.reduce(
-    (sum, entry, i) =>
-      sum + row.reduce((part, other, j) => part + entry * other * calibration.covariance[i][j], 0),
-    0,
-  );
-  const ownVariance = danceVariance(calibration.scatter, combAngleDeg);
-  const danceSdDeg = Math.sqrt(ownVariance);
+  const read = calibration.forms.map((form) => {
+    const row = harmonicRow(combAngleDeg, form.order);
+    return {
+      weight: form.weight,
+      biasDeg: row.reduce((sum, entry, k) => sum + entry * form.coefficients[k], 0),
+      doubt: row.reduce(
+        (sum, entry, i) =>
+          sum + row.reduce((part, other, j) => part + entry * other * form.covariance[i][j], 0),
+        0,
+      ),
+      own: danceVariance(form.scatter, combAngleDeg),
+      degreesOfFreedom: form.degreesOfFreedom,
+    };
+  });
+  const mean = (value: (one: (typeof read)[number]) => number) =>
+    read.reduce((sum, one) => sum + one.weight * value(one), 0);
+  const biasDeg = mean((one) => one.biasDeg);
+  const own = mean((one) => one.own);
+  const variance = own + mean((one) => one.doubt + (one.biasDeg - biasDeg) ** 2);
+  // What was seen is dances' scatter and runs' together, and the doubt in that sum falls on the dances' part alone.
+  const seen = own + calibration.meanRunVarianceDeg2;
+  const danceSdDeg = Math.sqrt(own);
   return {
-    biasDeg: row.reduce((sum, entry, k) => sum + entry * calibration.coefficients[k], 0),
-    variance: { variance: ownVariance + doubt, degreesOfFreedom: calibration.degreesOfFreedom },
+    biasDeg,
+    variance: {
+      variance,
+      degreesOfFreedom: mean((one) => one.degreesOfFreedom) * Math.min(variance / seen, 1) ** 2,
+    },
     danceSdDeg,
     danceKappa: kappaOfSd(danceSdDeg),
     nearestLearntDeg: Math.min(

@@ -13,19 +13,21 @@ export const greatestKappa = 1e6;
 
 /**
  * Concentration κ of a von Mises distribution with a given mean resultant length: the inverse of
- * `resultantOf`, by bisection; at most `greatestKappa`.
+ * `resultantOf`, by Newton's method; at most `greatestKappa`.
  */
 export function kappaOf(resultantLength: number): number {
   if (resultantLength <= 0) return 0;
-  let low = -20;
-  let high = Math.log(greatestKappa);
-  if (resultantOf(greatestKappa) <= resultantLength) return greatestKappa;
-  for (let k = 0; k < 60; k++) {
-    const middle = (low + high) / 2;
-    if (resultantOf(Math.exp(middle)) < resultantLength) low = middle;
-    else high = middle;
+  if (resultantLength >= 1 - 1 / (2 * greatestKappa)) return greatestKappa;
+  // Exact at both ends; and since I1/I0 is concave, the first step lands below the root and the rest rise to it.
+  let kappa = (resultantLength * (2 - resultantLength ** 2)) / (1 - resultantLength ** 2);
+  for (let k = 0; k < 50; k++) {
+    const length = resultantOf(kappa);
+    const slope = 1 - length / kappa - length * length;
+    const next = Math.max(kappa + (resultantLength - length) / slope, kappa / 4);
+    if (Math.abs(next - kappa) <= 1e-13 * kappa) return next;
+    kappa = next;
   }
-  return Math.exp((low + high) / 2);
+  return Math.min(kappa, greatestKappa);
 }
 
 // Best & Fisher correct up to this many.

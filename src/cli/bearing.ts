@@ -107,11 +107,14 @@ function jsonOf({
           ? null
           : {
               dances: directionCalibration.dances,
-              harmonics: directionCalibration.order,
-              coefficients_deg: directionCalibration.coefficients,
-              log_variance_deg2: directionCalibration.scatter,
-              degrees_of_freedom: directionCalibration.degreesOfFreedom,
-              aicc: directionCalibration.aicc,
+              forms: directionCalibration.forms.map((form) => ({
+                weight: form.weight,
+                harmonics: form.order,
+                coefficients_deg: form.coefficients,
+                log_variance_deg2: form.scatter,
+                degrees_of_freedom: form.degreesOfFreedom,
+                aicc: form.aicc,
+              })),
             },
     },
     null,

@@ -54,7 +54,7 @@ function learntLines({ runScatter, directionCalibration, knownDances }: Bearings
   });
   lines.push(
     `Directional calibration: ${directionCalibration.dances} dances to known feeders, ` +
-      `${directionCalibration.order} harmonics of comb angle`,
+      `${directionCalibration.forms[0].order} harmonics of comb angle in the likeliest of ${directionCalibration.forms.length} forms, all weighed`,
     textTable([['comb °', 'misdirection °', 'SD of dances °', 'kappa'], ...cells]),
   );
   return lines;
