@@ -5,7 +5,7 @@ import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
 import { InputError } from '../input-error.ts';
 import { writeTable } from '../study/csv.ts';
 import { detectRecording, type RecordingDetection } from '../study/detect-recording.ts';
-import { dancesText, recordingsText } from '../study/detection-text.ts';
+import { channelsText, dancesText, recordingsText } from '../study/detection-text.ts';
 import { detectStudy } from '../study/study-detect.ts';
 import { openStudy } from '../study/study-folder.ts';
 import { studyDetectionText } from '../study/study-text.ts';
@@ -108,12 +108,14 @@ async function detect(paths: readonly string[], options: DetectOptions): Promise
   if (done.length === 0) return 2;
   if (options.json) {
     process.stdout.write(
-      `${JSON.stringify({ ...tables, recordings: done.map(({ info }) => info) }, null, 2)}\n`,
+      `${JSON.stringify({ ...tables, recordings: done.map(({ info, channels }) => ({ ...info, channels })) }, null, 2)}\n`,
     );
   } else {
     const written =
       options.out === undefined ? '' : `\nWritten: ${options.out}/trains.csv, calls.csv, dances.csv\n`;
-    process.stdout.write(`${recordingsText(done)}\n\n${dancesText(tables.dances)}\n${written}`);
+    process.stdout.write(
+      `${recordingsText(done)}\n\n${channelsText(done)}\n\n${dancesText(tables.dances)}\n${written}`,
+    );
   }
   return failures.length > 0 ? 2 : 0;
 }

@@ -6,7 +6,7 @@ import { judgeTrains } from './judge-trains.ts';
 import { type SegmentView, viewSegment } from './segment-view.ts';
 import type { Segment } from './segments.ts';
 import type { DetectorSettings } from './settings.ts';
-import { bandSnrDb } from './signal-to-noise.ts';
+import { bandNoisePower, bandSnrDb } from './signal-to-noise.ts';
 
 /** A pulse train found. Times are seconds from the recording's start. */
 export interface FoundTrain {
@@ -36,6 +36,8 @@ export interface FoundCall {
 export interface SegmentFindings {
   readonly trains: FoundTrain[];
   readonly calls: FoundCall[];
+  /** Mean power of the noise floor in the band of dance sound, in the square of the samples' unit. */
+  readonly noisePower: number;
 }
 
 /** Everything found in a segment that is centred in its core, in order of start. Depends on nothing else. */
@@ -54,7 +56,11 @@ export function detectInSegment(segment: Segment, settings: DetectorSettings): S
     .map((call) => ({ call, confidence: callConfidence(call) }))
     .filter(({ call, confidence }) => confidence >= settings.leastCallConfidence && inCore(call))
     .map(({ call, confidence }) => foundCall(call, confidence, view, segment.startS));
-  return { trains, calls };
+  return {
+    trains,
+    calls,
+    noisePower: bandNoisePower(view, segment.samples.length / segment.sampleRateHz / 2),
+  };
 }
 
 /** The pulses of a fast train may run into one tone. */

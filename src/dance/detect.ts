@@ -1,39 +1,77 @@
 import { detectInSegment, type FoundCall, type FoundTrain } from './detect-segment.ts';
 import { gatherDances } from './gather-dances.ts';
+import { joinChannels, type OnChannels } from './join-channels.ts';
 import { segmentsOf } from './segments.ts';
 import type { DetectorSettings } from './settings.ts';
 
-/** All that was found in one channel of a recording. */
+/** All that was found in one or more channels of a recording. */
 export interface Detection {
   /** In order of start, each with the number of its dance, from 0. */
-  readonly trains: readonly (FoundTrain & { readonly dance: number })[];
-  readonly calls: readonly FoundCall[];
+  readonly trains: readonly (OnChannels<FoundTrain> & { readonly dance: number })[];
+  readonly calls: readonly OnChannels<FoundCall>[];
+  /** Mean level of the noise floor in the band of dance sound, dB of full scale, in each channel searched. */
+  readonly noiseDb: readonly number[];
+}
+
+/** One channel's samples in order. */
+export interface ChannelSamples {
+  /** From 1. */
+  readonly channel: number;
+  readonly blocks: AsyncIterable<Float32Array>;
 }
 
 /**
- * Finds the pulse trains of waggle runs, and calls, in one channel of a recording, and gathers the trains into
- * dances. Memory does not grow with the recording's length but for the findings.
+ * Finds the pulse trains of waggle runs, and calls, in the channels of a recording, joins what several
+ * microphones heard of one sound, and gathers the trains into dances. Memory does not grow with the recording's
+ * length but for the findings.
  *
- * @param blocks samples in order, at `sampleRateHz`
- * @param onProgress called with the time up to which the recording has been searched, s
+ * @param channels searched one after the other, all at `sampleRateHz`
+ * @param onProgress called with the channel, counted from 0, and the time up to which it has been searched, s
  */
 export async function detectSounds(
+  channels: readonly ChannelSamples[],
+  sampleRateHz: number,
+  settings: DetectorSettings,
+  onProgress: (channelIndex: number, searchedS: number) => void = () => {},
+): Promise<Detection> {
+  const trains: { channel: number; sounds: FoundTrain[] }[] = [];
+  const calls: { channel: number; sounds: FoundCall[] }[] = [];
+  const noiseDb: number[] = [];
+  for (const [index, { channel, blocks }] of channels.entries()) {
+    const found = await detectInChannel(blocks, sampleRateHz, settings, (s) => onProgress(index, s));
+    trains.push({ channel, sounds: found.trains });
+    calls.push({ channel, sounds: found.calls });
+    noiseDb.push(found.noiseDb);
+  }
+  const joined = joinChannels(trains);
+  const danceOf = gatherDances(joined);
+  return {
+    trains: joined.map((train, k) => ({ ...train, dance: danceOf[k]! })),
+    calls: joinChannels(calls),
+    noiseDb,
+  };
+}
+
+async function detectInChannel(
   blocks: AsyncIterable<Float32Array>,
   sampleRateHz: number,
   settings: DetectorSettings,
-  onProgress: (searchedS: number) => void = () => {},
-): Promise<Detection> {
+  onProgress: (searchedS: number) => void,
+) {
   const trains: FoundTrain[] = [];
   const calls: FoundCall[] = [];
+  let noise = 0;
+  let lengthS = 0;
   for await (const segment of segmentsOf(blocks, sampleRateHz)) {
     const findings = detectInSegment(segment, settings);
     addUnrepeated(trains, findings.trains);
     addUnrepeated(calls, findings.calls);
-    onProgress(segment.startS + segment.samples.length / segment.sampleRateHz);
+    const segmentS = segment.samples.length / segment.sampleRateHz;
+    noise += findings.noisePower * segmentS;
+    lengthS += segmentS;
+    onProgress(segment.startS + segmentS);
   }
-  trains.sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
-  const danceOf = gatherDances(trains);
-  return { trains: trains.map((train, k) => ({ ...train, dance: danceOf[k]! })), calls };
+  return { trains, calls, noiseDb: 10 * Math.log10(noise / lengthS + 1e-20) };
 }
 
 interface Sounding {

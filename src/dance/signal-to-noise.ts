@@ -14,11 +14,16 @@ const STEP_HZ = 20;
  */
 export function bandSnrDb(view: SegmentView, ratio: number, carrierHz: number, timeS: number): number {
   const noiseAtCarrier = view.noisePowerAt(timeS, carrierHz);
+  const bandNoise = bandNoisePower(view, timeS);
+  const soundPower = (Math.max(0.01, ratio - 1) * noiseAtCarrier * 3) / view.windowLength;
+  return 10 * Math.log10(soundPower / bandNoise);
+}
+
+/** Power of the noise floor in 200 to 400 Hz at a moment, in the square of the samples' unit. */
+export function bandNoisePower(view: SegmentView, timeS: number): number {
   let level = 0;
   let count = 0;
   for (let hz = BAND_LOW_HZ; hz <= BAND_HIGH_HZ; hz += STEP_HZ, count++)
     level += view.noisePowerAt(timeS, hz);
-  const bandNoise = ((level / count) * (BAND_HIGH_HZ - BAND_LOW_HZ)) / (view.sampleRateHz / 2);
-  const soundPower = (Math.max(0.01, ratio - 1) * noiseAtCarrier * 3) / view.windowLength;
-  return 10 * Math.log10(soundPower / bandNoise);
+  return ((level / count) * (BAND_HIGH_HZ - BAND_LOW_HZ)) / (view.sampleRateHz / 2);
 }

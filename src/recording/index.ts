@@ -1,4 +1,5 @@
 export { openRecording } from './open-recording.ts';
+export { type SoundCheck, type SoundChecker, soundChecker } from './sound-check.ts';
 export { parseStartTime } from './start-time.ts';
 export type {
   BlockOptions,

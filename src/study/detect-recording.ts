@@ -1,8 +1,15 @@
 import { basename, extname } from 'node:path';
-import { detectSounds } from '../dance/detect.ts';
+import { type Detection, detectSounds } from '../dance/detect.ts';
 import type { DetectorSettings } from '../dance/settings.ts';
 import { InputError } from '../input-error.ts';
-import { openRecording, type RecordingInfo } from '../recording/index.ts';
+import {
+  openRecording,
+  type RecordingInfo,
+  type SoundCheck,
+  type SoundChecker,
+  soundChecker,
+} from '../recording/index.ts';
+import { medianOf } from '../signal/quantile.ts';
 import { type DetectionTables, detectionTables } from './detection-tables.ts';
 
 /** What was found in one recording, and what is to be said about it. */
@@ -10,7 +17,23 @@ export interface RecordingDetection extends DetectionTables {
   readonly info: RecordingInfo;
   /** Middle of each pulse of each train, s, by train_id. */
   readonly pulseTimesS: ReadonlyMap<string, readonly number[]>;
+  readonly channels: readonly ChannelHealth[];
   readonly warnings: readonly string[];
+}
+
+/** How well one channel was recorded, so that a bad microphone is noticed at once. */
+export interface ChannelHealth {
+  readonly channel: number;
+  /** Length less drop-outs. */
+  readonly usableMinutes: number;
+  readonly clippedShare: number;
+  readonly dropOutCount: number;
+  readonly dropOutS: number;
+  /** Level of the noise floor in 200 to 400 Hz, dB of full scale. */
+  readonly noiseDb: number;
+  /** Over the runs found on this channel; null where there are none. */
+  readonly medianSnrDb: number | null;
+  readonly carrierHz: number | null;
 }
 
 export interface DetectRecordingOptions {
@@ -47,41 +70,39 @@ export async function detectRecording(
         wanted: `at least ${LOWEST_RATE_HZ} Hz: dance sound and begging calls reach 410 Hz`,
       });
     }
-    const found: DetectionTables = { trains: [], calls: [], dances: [] };
-    const pulseTimesS = new Map<string, readonly number[]>();
-    const silent: number[] = [];
-    for (const [index, channel] of channels.entries()) {
-      const sound = { heard: false };
-      const detection = await detectSounds(
-        listening(recording.blocks(channel), sound),
-        info.sampleRateHz,
-        options.settings,
-        (searchedS) =>
-          options.onProgress?.((index * info.durationS + searchedS) / channels.length, info.durationS),
-      );
-      if (!sound.heard) silent.push(channel);
-      const tables = detectionTables(detection, {
-        recording: basename(path),
-        stem: basename(path, extname(path)),
+    const checkers = channels.map(() => soundChecker(info.sampleRateHz, !info.encoding.startsWith('float')));
+    const detection = await detectSounds(
+      channels.map((channel, index) => ({
         channel,
-        startTime: info.startTime,
-      });
-      for (const [k, train] of tables.trains.entries()) {
-        pulseTimesS.set(train.train_id, detection.trains[k]!.pulseTimesS);
-      }
-      found.trains.push(...tables.trains);
-      found.calls.push(...tables.calls);
-      found.dances.push(...tables.dances);
-    }
-    if (silent.length === channels.length) {
+        blocks: checked(recording.blocks(channel), checkers[index]!),
+      })),
+      info.sampleRateHz,
+      options.settings,
+      (index, searchedS) =>
+        options.onProgress?.((index * info.durationS + searchedS) / channels.length, info.durationS),
+    );
+    const checks = checkers.map((checker) => checker.result());
+    if (checks.every((check) => !check.heard)) {
       throw new InputError({
         file: path,
         found: 'nothing but zeros (digital silence)',
         wanted: 'sound: was the microphone connected?',
       });
     }
-    const silence = silent.map((channel) => `channel ${channel} holds nothing but zeros (digital silence)`);
-    return { ...found, info, pulseTimesS, warnings: [...info.warnings, ...recording.notes(), ...silence] };
+    const tables = detectionTables(detection, {
+      recording: basename(path),
+      stem: basename(path, extname(path)),
+      startTime: info.startTime,
+    });
+    return {
+      ...tables,
+      info,
+      pulseTimesS: new Map(tables.trains.map((row, k) => [row.train_id, detection.trains[k]!.pulseTimesS])),
+      channels: channels.map((channel, k) =>
+        channelHealth(channel, checks[k]!, detection, k, info.durationS),
+      ),
+      warnings: [...info.warnings, ...recording.notes(), ...silentChannels(channels, checks)],
+    };
   } finally {
     await recording.close();
   }
@@ -89,13 +110,40 @@ export async function detectRecording(
 
 const LOWEST_RATE_HZ = 1500;
 
-/** Passes blocks on and notes whether any sample differs from zero. */
-async function* listening(
+/** Passes blocks on and lets a checker see them. */
+async function* checked(
   blocks: AsyncIterable<Float32Array>,
-  sound: { heard: boolean },
+  checker: SoundChecker,
 ): AsyncGenerator<Float32Array> {
   for await (const block of blocks) {
-    if (!sound.heard) sound.heard = block.some((sample) => sample !== 0);
+    checker.take(block);
     yield block;
   }
+}
+
+function channelHealth(
+  channel: number,
+  check: SoundCheck,
+  detection: Detection,
+  index: number,
+  durationS: number,
+): ChannelHealth {
+  const trains = detection.trains.filter((train) => train.channel === channel);
+  const median = (values: number[]) => (values.length === 0 ? null : medianOf(values));
+  return {
+    channel,
+    usableMinutes: check.heard ? Math.max(0, durationS - check.dropOutS) / 60 : 0,
+    clippedShare: check.clippedShare,
+    dropOutCount: check.dropOutCount,
+    dropOutS: check.dropOutS,
+    noiseDb: detection.noiseDb[index]!,
+    medianSnrDb: median(trains.map((train) => train.snrDb)),
+    carrierHz: median(trains.map((train) => train.carrierHz)),
+  };
+}
+
+function silentChannels(channels: readonly number[], checks: readonly SoundCheck[]): string[] {
+  return channels.flatMap((channel, k) =>
+    checks[k]!.heard ? [] : [`channel ${channel} holds nothing but zeros (digital silence)`],
+  );
 }

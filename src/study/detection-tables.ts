@@ -3,13 +3,12 @@ import { deviationOf, meanOf, medianOf } from '../signal/quantile.ts';
 import { clockTimeAfter } from './clock.ts';
 import type { CallRow, DanceRow, TrainRow } from './tables.ts';
 
-/** Which recording and channel a detection belongs to. */
+/** Which recording a detection belongs to. */
 export interface Heard {
   /** The recording's file name, as it stands in the tables. */
   readonly recording: string;
   /** Name without extension, for ids. */
   readonly stem: string;
-  readonly channel: number;
   readonly startTime: string | null;
 }
 
@@ -21,15 +20,15 @@ export interface DetectionTables {
 
 /** A detection as rows of trains.csv, calls.csv and dances.csv. Times to 0.1 ms, confidence to 0.001. */
 export function detectionTables(detection: Detection, heard: Heard): DetectionTables {
-  const { recording, channel, startTime } = heard;
-  const prefix = channel === 1 ? heard.stem : `${heard.stem}-c${channel}`;
-  const id = (letter: string, index: number) => `${prefix}-${letter}${String(index + 1).padStart(4, '0')}`;
+  const { recording, startTime } = heard;
+  const id = (letter: string, index: number) =>
+    `${heard.stem}-${letter}${String(index + 1).padStart(4, '0')}`;
   const trains = detection.trains.map((train, index): TrainRow => {
     const startS = rounded(train.startS, 4);
     const endS = rounded(train.endS, 4);
     return {
       recording,
-      channel,
+      channel: train.channel,
       train_id: id('t', index),
       dance_id: id('d', train.dance),
       start_s: startS,
@@ -42,6 +41,7 @@ export function detectionTables(detection: Detection, heard: Heard): DetectionTa
       confidence: rounded(train.confidence, 3),
       start_time: clockTimeAfter(startTime, startS),
       status: 'found',
+      also_channels: train.alsoChannels.length === 0 ? null : train.alsoChannels.join(';'),
     };
   });
   const calls = detection.calls.map((call, index): CallRow => {
@@ -49,7 +49,7 @@ export function detectionTables(detection: Detection, heard: Heard): DetectionTa
     const endS = rounded(call.endS, 4);
     return {
       recording,
-      channel,
+      channel: call.channel,
       call_id: id('c', index),
       kind: call.kind,
       start_s: startS,

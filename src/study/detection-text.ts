@@ -18,6 +18,37 @@ export function recordingsText(detections: readonly RecordingDetection[]): strin
   ]);
 }
 
+/** One line per channel: how well it was recorded and what dance sound there was. */
+export function channelsText(detections: readonly RecordingDetection[]): string {
+  const cell = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
+  return textTable([
+    [
+      'recording',
+      'channel',
+      'usable min',
+      'clipped %',
+      'drop-outs',
+      'their s',
+      'noise dBFS',
+      'median SNR dB',
+      'carrier Hz',
+    ],
+    ...detections.flatMap(({ info, channels }) =>
+      channels.map((one) => [
+        fileName(info.path),
+        String(one.channel),
+        one.usableMinutes.toFixed(1),
+        (100 * one.clippedShare).toFixed(2),
+        String(one.dropOutCount),
+        one.dropOutS.toFixed(2),
+        one.noiseDb.toFixed(0),
+        cell(one.medianSnrDb, 1),
+        cell(one.carrierHz, 0),
+      ]),
+    ),
+  ]);
+}
+
 const MOST_DANCES = 20;
 
 /** One line per dance, up to twenty. */

@@ -30,6 +30,8 @@ export const trainSchema = z.object({
   confidence: share,
   start_time: text,
   status: statusSchema,
+  /** Other channels on which the same run was heard, such as `2;3`. */
+  also_channels: text.optional(),
 });
 
 /** One row per call: sounds of bees that are not dance sound. */

@@ -50,11 +50,14 @@ export async function detectSamples(
   sampleRateHz: number,
   blockFrames = 65_536,
 ): Promise<DetectionTables> {
-  const detection = await detectSounds(blocksOf(samples, blockFrames), sampleRateHz, DEFAULT_SETTINGS);
+  const detection = await detectSounds(
+    [{ channel: 1, blocks: blocksOf(samples, blockFrames) }],
+    sampleRateHz,
+    DEFAULT_SETTINGS,
+  );
   return detectionTables(detection, {
     recording: 'simulated.wav',
     stem: 'simulated',
-    channel: 1,
     startTime: null,
   });
 }

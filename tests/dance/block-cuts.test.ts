@@ -83,7 +83,8 @@ describe('segmentsOf', () => {
 describe('detectSounds', () => {
   let samples: Float32Array;
   let whole: Detection;
-  const detect = (lengths: readonly number[]) => detectSounds(cut(samples, lengths), 8000, DEFAULT_SETTINGS);
+  const detect = (lengths: readonly number[]) =>
+    detectSounds([{ channel: 1, blocks: cut(samples, lengths) }], 8000, DEFAULT_SETTINGS);
   beforeAll(async () => {
     // Long enough for a seam between two segments, with dancers on either side of it.
     const sound = await simulateSound({ seed: 8201, lengthS: 150, snrDb: 10, dancesPerHour: 200 });

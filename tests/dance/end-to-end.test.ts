@@ -23,7 +23,11 @@ async function measure(seeds: readonly number[], options: PartialSimulationOptio
   for (const seed of seeds) {
     const recording = `simulated-${seed}.wav`;
     const sound = await simulateSound({ ...options, seed }, recording);
-    const detection = await detectSounds(one(sound.channels[0]!), sound.sampleRateHz, DEFAULT_SETTINGS);
+    const detection = await detectSounds(
+      [{ channel: 1, blocks: one(sound.channels[0]!) }],
+      sound.sampleRateHz,
+      DEFAULT_SETTINGS,
+    );
     reference.push(...sound.truth.trains);
     found.push(
       ...detection.trains.map((train) => ({

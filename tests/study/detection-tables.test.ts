@@ -107,13 +107,24 @@ describe('detectionTables', () => {
     snrDb: 7.26,
     confidence: 0.98765,
     dance: 0,
+    channel: 1,
+    alsoChannels: [],
   };
-  const call = { kind: 'begging' as const, startS: 5, endS: 5.1, carrierHz: 320, snrDb: 9, confidence: 0.8 };
+  const call = {
+    kind: 'begging' as const,
+    startS: 5,
+    endS: 5.1,
+    carrierHz: 320,
+    snrDb: 9,
+    confidence: 0.8,
+    channel: 1,
+    alsoChannels: [],
+  };
 
   test('rounds, numbers and dates the rows', () => {
     const { trains, calls, dances } = detectionTables(
-      { trains: [found], calls: [call] },
-      { recording: 'hive.wav', stem: 'hive', channel: 1, startTime: '2031-06-14T09:30:00+02:00' },
+      { trains: [found], calls: [call], noiseDb: [-60] },
+      { recording: 'hive.wav', stem: 'hive', startTime: '2031-06-14T09:30:00+02:00' },
     );
     expect(trains).toEqual([
       {
@@ -131,22 +142,19 @@ describe('detectionTables', () => {
         confidence: 0.988,
         start_time: '2031-06-14T09:30:01.235+02:00',
         status: 'found',
+        also_channels: null,
       },
     ]);
     expect(calls).toMatchObject([{ call_id: 'hive-c0001', kind: 'begging', start_s: 5, end_s: 5.1 }]);
     expect(dances).toMatchObject([{ dance_id: 'hive-d0001', run_count: 1 }]);
   });
 
-  test('ids of other channels name their channel', () => {
+  test('a run heard on two channels is one row that names the other channel', () => {
     const { trains } = detectionTables(
-      { trains: [found], calls: [] },
-      { recording: 'hive.wav', stem: 'hive', channel: 2, startTime: null },
+      { trains: [{ ...found, channel: 2, alsoChannels: [1, 3] }], calls: [], noiseDb: [-60] },
+      { recording: 'hive.wav', stem: 'hive', startTime: null },
     );
-    expect(trains[0]).toMatchObject({
-      train_id: 'hive-c2-t0001',
-      dance_id: 'hive-c2-d0001',
-      start_time: null,
-    });
+    expect(trains[0]).toMatchObject({ channel: 2, also_channels: '1;3', start_time: null });
   });
 });
 
