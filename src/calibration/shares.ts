@@ -14,8 +14,9 @@ export function scatterOf(components: Components, variances: Variances, draws: r
     const sorted = Float64Array.from(draws, (draw) => of(draw.variances)).sort();
     return {
       value: of(variances),
-      low: quantileOfSorted(sorted, (1 - level) / 2),
-      high: quantileOfSorted(sorted, (1 + level) / 2),
+      // A component found to be nothing may be nothing, though no draw is.
+      low: Math.min(quantileOfSorted(sorted, (1 - level) / 2), of(variances)),
+      high: Math.max(quantileOfSorted(sorted, (1 + level) / 2), of(variances)),
     };
   };
   return {

@@ -29,6 +29,7 @@ export const brokenLine: Curve = {
   columns: 2,
   column: (column, reach, shape) => (column === 0 ? Math.min(reach, shape) : Math.max(reach - shape, 0)),
   shapeBounds: (reaches) => [reaches[1], reaches[reaches.length - 2]],
+  logShapePrior: () => 0,
   toParameters: ([a, before, after], shape, farthestM) => [
     a,
     before / farthestM,

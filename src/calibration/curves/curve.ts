@@ -36,6 +36,8 @@ export interface Curve {
    * @param reaches distinct, rising, the last of them 1
    */
   shapeBounds(reaches: readonly number[]): ShapeBounds | null;
+  /** Logarithm of the prior density of the shape, up to a constant. */
+  logShapePrior(shape: number): number;
   /** Readable parameters of an intercept, coefficients and shape on the reach. */
   toParameters(coefficients: readonly number[], shape: number, farthestM: number): number[];
   /** Whether its times never go beyond some ceiling. */

@@ -15,6 +15,7 @@ export const line: Curve = {
   columns: 1,
   column: (_, reach) => reach,
   shapeBounds: () => null,
+  logShapePrior: () => 0,
   toParameters: ([a, rise], _, farthestM) => [a, rise / farthestM],
   levelsOff: false,
   idleShape: null,

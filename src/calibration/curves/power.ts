@@ -21,6 +21,7 @@ export const power: Curve = {
   columns: 1,
   column: (_, reach, shape) => reach ** shape,
   shapeBounds: () => [0.1, 3],
+  logShapePrior: () => 0,
   toParameters: ([a, rise], shape, farthestM) => [a, rise * (kilometreM / farthestM) ** shape, shape],
   levelsOff: false,
   idleShape: null,

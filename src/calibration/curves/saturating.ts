@@ -26,6 +26,8 @@ export const saturating: Curve = {
   column: (_, reach, shape) =>
     shape < smallestShape ? reach : Math.expm1(-shape * reach) / Math.expm1(-shape),
   shapeBounds: () => [smallestShape, 20],
+  // Flat in exp(−shape), the slope at the farthest feeder over that at the hive.
+  logShapePrior: (shape) => -shape,
   toParameters: ([a, rise], shape, farthestM) => [a, -rise / Math.expm1(-shape), farthestM / shape],
   levelsOff: true,
   idleShape: 'lowest',

@@ -23,6 +23,8 @@ const mostSteps = 120_000;
 export interface Design {
   columns(shape: number): readonly Float64Array[];
   readonly bounds: ShapeBounds | null;
+  /** Logarithm of the prior density of the shape; flat unless given. */
+  logShapePrior?(shape: number): number;
 }
 
 /** Where a posterior is: coefficients on the design's columns, shape and variances. */
@@ -48,7 +50,11 @@ export function drawCurves(
   const { data } = model;
   const bounds = curve.shapeBounds(data.reaches);
   const fixed = bounds === null ? designColumns(curve, data, 0) : undefined;
-  const design = { columns: (shape: number) => fixed ?? designColumns(curve, data, shape), bounds };
+  const design: Design = {
+    columns: (shape) => fixed ?? designColumns(curve, data, shape),
+    bounds,
+    logShapePrior: curve.logShapePrior,
+  };
   const rises = ({ coefficients }: Sample) => coefficients.slice(1).every((value) => value > 0);
   const samples = drawSamples(model, design, fit.fit.logs, fit.shape, count, random, rises);
   return samples.map(({ coefficients, shape, variances }) => ({
@@ -108,7 +114,7 @@ interface Place {
   readonly logDensity: number;
 }
 
-function walker(model: NestedModel, { columns, bounds }: Design, random: Random) {
+function walker(model: NestedModel, { columns, bounds, logShapePrior = () => 0 }: Design, random: Random) {
   const { data, components } = model;
   const columnsAt = (at: Float64Array) => columns(bounds === null ? 0 : at[at.length - 1]);
   const logsAt = (at: Float64Array) => (bounds === null ? at : at.subarray(0, at.length - 1));
@@ -119,7 +125,7 @@ function walker(model: NestedModel, { columns, bounds }: Design, random: Random)
     if (found === undefined) return Number.NEGATIVE_INFINITY;
     const variances = variancesOf(logsAt(at), components);
     if (Math.min(variances.nearRunSd, variances.farRunSd) < model.leastRunSd) return Number.NEGATIVE_INFINITY;
-    return -0.5 * found.deviance + logPrior(variances);
+    return -0.5 * found.deviance + logPrior(variances) + (bounds === null ? 0 : logShapePrior(shape));
   };
   return {
     begin: (start: Float64Array, shape: number): Place => {
