@@ -59,7 +59,8 @@ export async function serveStudy(study: OpenStudy, options: ServeOptions = {}): 
   let port = 0;
   await server.register(cookie);
   guard(server, { token, host, port: () => port });
-  await server.register(compress, { threshold: 4096, encodings: ['gzip', 'deflate'] });
+  // Within one machine, packing takes longer than sending.
+  if (!isLoopback(host)) await server.register(compress, { threshold: 4096, encodings: ['gzip', 'deflate'] });
   server.setErrorHandler((error, _, reply) => {
     const { status, body } = answerTo(error, places.view());
     if (status >= 500) options.onFailure?.(error);
@@ -69,19 +70,29 @@ export async function serveStudy(study: OpenStudy, options: ServeOptions = {}): 
   addRoutes(server, { ...places, files: sounds, readOnly, announce: stream.announce }, stream);
   await addPage(server, pageFolder);
 
-  await server.listen({ host, port: options.port ?? 0 });
+  const close = async () => {
+    stream.close();
+    await server.close();
+    await sounds.close();
+  };
+  try {
+    await server.listen({ host, port: options.port ?? 0 });
+  } catch (error) {
+    await close();
+    throw error;
+  }
   port = (server.server.address() as { port: number }).port;
   const named = host === '0.0.0.0' || host === '::' ? '127.0.0.1' : host.includes(':') ? `[${host}]` : host;
   return {
     url: `http://${named}:${port}/?token=${token}`,
     port,
     token,
-    close: async () => {
-      stream.close();
-      await server.close();
-      await sounds.close();
-    },
+    close,
   };
+}
+
+function isLoopback(host: string): boolean {
+  return host === 'localhost' || host === '::1' || host.startsWith('127.');
 }
 
 /** The study in the light of its tables, which are read again when they have changed. */

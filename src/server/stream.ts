@@ -30,6 +30,7 @@ export function eventStream(view: () => StudyView): Stream {
   const announce = () => {
     for (const event of eventsAfter(store, sent)) {
       sent = event.id;
+      if (pages.size === 0) continue;
       const text = frame(messageOf(view(), event), event.id);
       for (const page of pages) page.write(text);
     }

@@ -86,11 +86,12 @@ export function danceRows(trains: readonly TrainRow[]): DanceRow[] {
     const used = innerRuns(runs);
     const durations = used.map((run) => run.end_s - run.start_s);
     const circuits = runs.slice(1).map((run, k) => run.start_s - runs[k]!.start_s);
-    const whole = circuits.filter((circuit) => circuit <= 1.6 * medianOf(circuits));
+    const longestS = 1.6 * medianOf(circuits);
+    const whole = circuits.filter((circuit) => circuit <= longestS);
     const returns = runs
       .slice(1)
       .map((run, k) => run.start_s - runs[k]!.end_s)
-      .filter((_, k) => circuits[k]! <= 1.6 * medianOf(circuits));
+      .filter((_, k) => circuits[k]! <= longestS);
     const carriers = runs.flatMap((run) => (run.carrier_hz === null ? [] : [run.carrier_hz]));
     return {
       ...emptyDance,

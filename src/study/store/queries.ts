@@ -84,16 +84,18 @@ export function queuedSounds(store: Store, asked: QueueAsked): { total: number; 
   return { total, items: sounds(items) };
 }
 
-/** How much there is and how much of it is reviewed; dances that have a train left. */
+/** How much there is and how much of it is reviewed; dances that have a train left. Asked after every edit. */
 export function progressOf(store: Store, recordingId?: number): Progress {
-  const where = recordingId === undefined ? '' : 'WHERE recording_id = ?';
+  const given = recordingId === undefined ? [] : [recordingId, recordingId, recordingId];
+  const and = recordingId === undefined ? '' : 'AND recording_id = ?';
   const row = store
     .prepare(
-      `SELECT count(*) AS sounds, coalesce(sum(${REVIEWED}), 0) AS reviewed,
-         count(DISTINCT CASE WHEN status <> 'rejected' AND kind = 'train' THEN dance_id END) AS dances
-       FROM sounds ${where}`,
+      `SELECT (SELECT count(*) FROM sounds WHERE true ${and}) AS sounds,
+         (SELECT count(*) FROM sounds WHERE ${REVIEWED} ${and}) AS reviewed,
+         (SELECT count(*) FROM dances WHERE EXISTS (SELECT 1 FROM sounds WHERE dance_id = dances.dance_id
+            AND kind = 'train' AND status <> 'rejected') ${and}) AS dances`,
     )
-    .get(...(recordingId === undefined ? [] : [recordingId]));
+    .get(...given);
   return row as Progress;
 }
 

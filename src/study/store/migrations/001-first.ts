@@ -103,7 +103,7 @@ CREATE TABLE sounds (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX sounds_by_time ON sounds (recording_id, channel, start_s, end_s);
 CREATE INDEX sounds_by_dance ON sounds (dance_id);
-CREATE INDEX sounds_by_status ON sounds (recording_id, status);
+CREATE INDEX sounds_reviewed ON sounds (recording_id) WHERE (status <> 'found' OR edited = 1);
 
 -- The highest number given in ids that begin so.
 CREATE TABLE id_counters (prefix TEXT PRIMARY KEY, last INTEGER NOT NULL) STRICT, WITHOUT ROWID;
