@@ -5,7 +5,9 @@ import { type RunChoice, runChoices } from '../calibration/runs.ts';
 import { calibrateObservations } from '../study/calibrate-observations.ts';
 import { formatCalibration, writeCalibration } from '../study/calibration-record.ts';
 import { calibrationText } from '../study/calibration-text.ts';
+import { recordFigures } from '../study/figures/record-figures.ts';
 import { readObservations } from '../study/observations.ts';
+import { drawFigures } from './figures.ts';
 import { wholeOf } from './numbers.ts';
 
 interface CalibrateOptions {
@@ -17,6 +19,7 @@ interface CalibrateOptions {
   readonly seed: number;
   readonly draws: number;
   readonly out: string;
+  readonly figures?: string;
   readonly json?: boolean;
 }
 
@@ -58,6 +61,7 @@ export function registerCalibrate(program: Command): void {
     .option('--seed <number>', 'seed of the draws', wholeOf('--seed', 0, 2 ** 31 - 1), defaultSeed)
     .option('--draws <number>', 'how many draws', wholeOf('--draws', 50, 5000), defaultDraws)
     .requiredOption('--out <file>', 'calibration to write, JSON')
+    .option('--figures <folder>', 'folder for figures, HTML and SVG')
     .option('--json', 'print the calibration as JSON')
     .addHelpText('after', example)
     .action(async (options: CalibrateOptions) => {
@@ -72,8 +76,11 @@ export function registerCalibrate(program: Command): void {
         ...(reference === undefined ? {} : { reference }),
       });
       await writeCalibration(options.out, record);
+      const drawn = await drawFigures(options.figures, 'calibration', () => recordFigures(record));
       process.stdout.write(
-        options.json ? formatCalibration(record) : `${calibrationText(record)}\nWritten: ${options.out}\n`,
+        options.json
+          ? formatCalibration(record)
+          : `${calibrationText(record)}\nWritten: ${options.out}\n${drawn}`,
       );
     });
 }

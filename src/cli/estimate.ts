@@ -5,9 +5,11 @@ import { readCalibration } from '../study/calibration-record.ts';
 import { estimatesText } from '../study/calibration-text.ts';
 import { writeTable } from '../study/csv.ts';
 import { estimates } from '../study/estimates.ts';
+import { posteriorFigure } from '../study/figures/posterior-figure.ts';
 import { neighbourhoodRows, neighbourhoodSchema, neighbourhoodsText } from '../study/neighbourhoods.ts';
 import { readObservations } from '../study/observations.ts';
 import { estimateSchema } from '../study/tables.ts';
+import { drawFigures } from './figures.ts';
 import { levelOf, rangeOf } from './numbers.ts';
 
 interface EstimateOptions {
@@ -17,6 +19,7 @@ interface EstimateOptions {
   readonly prior: DistancePrior;
   readonly feeders?: string;
   readonly out?: string;
+  readonly figures?: string;
   readonly json?: boolean;
 }
 
@@ -46,6 +49,7 @@ export function registerEstimate(program: Command): void {
     )
     .option('--out <file>', 'table of estimates to write, CSV')
     .option('--feeders <file>', 'table to write of the probability within each feeder’s neighbourhood, CSV')
+    .option('--figures <folder>', 'folder for a figure of each dance’s posterior, HTML and SVG')
     .option('--json', 'print the estimates as JSON')
     .addHelpText('after', example)
     .action(async (options: EstimateOptions) => {
@@ -57,11 +61,16 @@ export function registerEstimate(program: Command): void {
       const near = neighbourhoodRows(record, told);
       if (options.out !== undefined) await writeTable(options.out, estimateSchema, rows);
       if (options.feeders !== undefined) await writeTable(options.feeders, neighbourhoodSchema, near);
+      const drawn = await drawFigures(options.figures, 'posteriors', () =>
+        told.flatMap(({ row, estimate }) =>
+          estimate === undefined ? [] : (posteriorFigure(row.dance_id, estimate) ?? []),
+        ),
+      );
       const written = [options.out, options.feeders].flatMap((file) => (file === undefined ? [] : [file]));
       process.stdout.write(
         options.json
           ? `${JSON.stringify(rows, null, 2)}\n`
-          : `${estimatesText(rows)}\n${neighbourhoodsText(near)}${written.map((file) => `\nWritten: ${file}`).join('')}${written.length > 0 ? '\n' : ''}`,
+          : `${estimatesText(rows)}\n${neighbourhoodsText(near)}${written.map((file) => `\nWritten: ${file}`).join('')}${written.length > 0 ? '\n' : ''}${drawn}`,
       );
     });
 }

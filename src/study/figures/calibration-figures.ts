@@ -1,0 +1,195 @@
+import normal from '@stdlib/stats-base-dists-normal';
+import { timeBeyond } from '../../calibration/beyond.ts';
+import type { Calibration } from '../../calibration/calibration.ts';
+import { curveNamed } from '../../calibration/curves/registry.ts';
+import { runSdOf } from '../../calibration/joint.ts';
+import { quantileOfSorted } from '../../calibration/shares.ts';
+import { type Figure, type PlotlyPart, palette, paperLayout, symbols } from './style.ts';
+
+const gridCount = 80;
+/** Runs of the dance that the prediction band is for. */
+const bandRuns = 5;
+
+/**
+ * The figures of one calibration: points by bee with curve and prediction band, residuals by distance, their
+ * quantile plot, and the errors of left-out feeders (where they were reckoned).
+ *
+ * @param name first part of the figures' names
+ * @param measure what was timed, with its unit, as an axis says it
+ */
+export function calibrationFigures(calibration: Calibration, name: string, measure: string): Figure[] {
+  const residuals = standardised(calibration);
+  return [
+    { name: `${name}-curve`, ...curveFigure(calibration, measure) },
+    { name: `${name}-residuals`, ...residualFigure(calibration, residuals) },
+    { name: `${name}-quantiles`, ...quantileFigure(residuals) },
+    ...(calibration.leaveOneOut.length > 0
+      ? [{ name: `${name}-left-out`, ...leftOutFigure(calibration) }]
+      : []),
+  ];
+}
+
+type Parts = Omit<Figure, 'name'>;
+
+function curveFigure(calibration: Calibration, measure: string): Parts {
+  const { parameters, farthestFeederM } = calibration;
+  const curve = curveNamed(calibration.curve)!;
+  const grid = Array.from({ length: gridCount + 1 }, (_, k) => (1.1 * farthestFeederM * k) / gridCount);
+  const band = grid.map((distanceM) => predictionBand(calibration, distanceM));
+  const line = { mode: 'lines', hoverinfo: 'skip', showlegend: false } as const;
+  const bees = pointsByBee(calibration, ({ meanS }) => meanS);
+  return {
+    data: [
+      { ...line, x: grid, y: band.map(([low]) => low), line: { width: 0 }, type: 'scatter' },
+      {
+        ...line,
+        x: grid,
+        y: band.map(([, high]) => high),
+        line: { width: 0 },
+        fill: 'tonexty',
+        fillcolor: 'rgba(0,0,0,0.12)',
+        type: 'scatter',
+      },
+      {
+        ...line,
+        x: grid,
+        y: grid.map((distanceM) => timeBeyond(curve, parameters, distanceM, farthestFeederM)),
+        line: { color: '#000000', width: 1.5 },
+        type: 'scatter',
+      },
+      ...bees,
+    ],
+    layout: paperLayout('distance (m)', measure, {
+      shapes: feederMarks(calibration),
+      // More names than this would leave no room for the figure.
+      showlegend: bees.length <= 8,
+      legend: { orientation: 'h', x: 0, y: 1.02, yanchor: 'bottom', itemwidth: 30 },
+    }),
+  };
+}
+
+// Even steps through each draw's normal distribution: together they make the mixture's.
+const steps = Array.from({ length: 20 }, (_, k) => normal.quantile((k + 0.5) / 20, 0, 1));
+
+/** 95 % band of the mean of a further dance of five runs by a bee not met before. */
+function predictionBand(calibration: Calibration, distanceM: number): [number, number] {
+  const curve = curveNamed(calibration.curve)!;
+  const values = calibration.draws.flatMap(({ parameters, variances }) => {
+    const mean = timeBeyond(curve, parameters, distanceM, calibration.farthestFeederM);
+    const runSd = runSdOf(calibration, variances, distanceM);
+    const sd = Math.sqrt(variances.bee + variances.dance + runSd ** 2 / bandRuns);
+    return steps.map((step) => mean + sd * step);
+  });
+  const sorted = Float64Array.from(values).sort();
+  return [quantileOfSorted(sorted, 0.025), quantileOfSorted(sorted, 0.975)];
+}
+
+function feederMarks({ dances }: Calibration): PlotlyPart[] {
+  const feedersM = [...new Set(dances.map(({ distanceM }) => distanceM))];
+  return feedersM.map((feederM) => ({
+    type: 'line',
+    xref: 'x',
+    yref: 'paper',
+    x0: feederM,
+    x1: feederM,
+    y0: 0,
+    y1: 0.03,
+    line: { color: '#000000', width: 1.5 },
+  }));
+}
+
+function pointsByBee(
+  { dances }: Calibration,
+  value: (dance: Calibration['dances'][number], index: number) => number,
+): PlotlyPart[] {
+  const bees = [...new Set(dances.map(({ beeId }) => beeId))];
+  return bees.map((beeId, place) => {
+    const own = dances.flatMap((dance, index) => (dance.beeId === beeId ? [{ dance, index }] : []));
+    return {
+      type: 'scatter',
+      mode: 'markers',
+      name: beeId ?? 'not marked',
+      x: own.map(({ dance }) => dance.distanceM),
+      y: own.map(({ dance, index }) => value(dance, index)),
+      text: own.map(({ dance }) => `${beeId ?? 'not marked'}, dance ${dance.danceId}`),
+      marker: {
+        size: 5,
+        color: palette[place % palette.length],
+        symbol: symbols[(place + Math.floor(place / palette.length)) % symbols.length],
+      },
+    };
+  });
+}
+
+/** Residuals of dance means over the SD that bees, dances and runs give them. */
+function standardised(calibration: Calibration): number[] {
+  const { scatter, parameters } = calibration;
+  const curve = curveNamed(calibration.curve)!;
+  const variances = {
+    bee: (scatter.betweenBeesS?.value ?? 0) ** 2,
+    dance: (scatter.betweenDancesS?.value ?? 0) ** 2,
+    nearRunSd: scatter.runsNearS.value,
+    farRunSd: scatter.runsFarS.value,
+  };
+  return calibration.dances.map(({ distanceM, meanS, usedRuns }) => {
+    const runSd = runSdOf(calibration, variances, distanceM);
+    const sd = Math.sqrt(variances.bee + variances.dance + runSd ** 2 / usedRuns);
+    return (meanS - curve.value(distanceM, parameters)) / sd;
+  });
+}
+
+function residualFigure(calibration: Calibration, residuals: readonly number[]): Parts {
+  return {
+    data: pointsByBee(calibration, (_, index) => residuals[index]),
+    layout: paperLayout('distance (m)', 'residual (SD)', { shapes: [level(0)] }),
+  };
+}
+
+function level(y: number): PlotlyPart {
+  return {
+    type: 'line',
+    xref: 'paper',
+    yref: 'y',
+    x0: 0,
+    x1: 1,
+    y0: y,
+    y1: y,
+    line: { color: '#000000', width: 1, dash: 'dot' },
+  };
+}
+
+function quantileFigure(residuals: readonly number[]): Parts {
+  const sorted = Float64Array.from(residuals).sort();
+  // Plotting positions (i − 0.5)/n (Hazen 1914; from memory).
+  const expected = Array.from(sorted, (_, i) => normal.quantile((i + 0.5) / sorted.length, 0, 1));
+  const ends = [expected[0], expected[expected.length - 1]];
+  return {
+    data: [
+      { type: 'scatter', mode: 'lines', x: ends, y: ends, line: { color: '#000000', width: 1, dash: 'dot' } },
+      {
+        type: 'scatter',
+        mode: 'markers',
+        x: expected,
+        y: Array.from(sorted),
+        marker: { size: 5, color: palette[0] },
+      },
+    ],
+    layout: paperLayout('normal quantile (SD)', 'residual (SD)'),
+  };
+}
+
+function leftOutFigure({ leaveOneOut }: Calibration): Parts {
+  const known = leaveOneOut.filter(({ errorM }) => errorM !== null);
+  return {
+    data: [
+      {
+        type: 'scatter',
+        mode: 'markers',
+        x: known.map(({ feederM }) => feederM),
+        y: known.map(({ errorM }) => errorM),
+        marker: { size: 6, color: palette[0] },
+      },
+    ],
+    layout: paperLayout('feeder left out (m)', 'error without it (m)', { shapes: [level(0)] }),
+  };
+}
