@@ -10,6 +10,8 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void
   detect: async () => (await import('./detect.ts')).registerDetect,
   calibrate: async () => (await import('./calibrate.ts')).registerCalibrate,
   estimate: async () => (await import('./estimate.ts')).registerEstimate,
+  compare: async () => (await import('./compare.ts')).registerCompare,
+  plan: async () => (await import('./plan.ts')).registerPlan,
   bearing: async () => (await import('./bearing.ts')).registerBearing,
   map: async () => (await import('./map.ts')).registerMap,
   study: async () => (await import('./study.ts')).registerStudy,

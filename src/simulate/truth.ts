@@ -45,6 +45,7 @@ export function truthTables(plan: HivePlan, recording: string): TruthTables {
       confidence: 1,
       start_time: clockTime(startTime, train.startS),
       status: 'accepted',
+      also_channels: null,
     })),
     calls: plan.calls.map((call) => ({
       recording,
