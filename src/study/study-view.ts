@@ -3,7 +3,7 @@ import type { ObservedDance } from './observations.ts';
 import { observationsOfDances } from './observations-of-dances.ts';
 import { likelyFeederFinder } from './openings.ts';
 import { pulsesWithin } from './store/pulses.ts';
-import { dancesWithRuns, runsOfDance, soundsWithin } from './store/queries.ts';
+import { runsOfDance, soundsWithin, stampedDances } from './store/queries.ts';
 import { recordingById, type StoredRecording } from './store/recordings.ts';
 import { publicSound, type StoredDance, type StoredSound } from './store/rows.ts';
 import { danceById, soundById } from './store/state.ts';
@@ -18,6 +18,8 @@ export interface StudyView {
   readonly places: StudyPlaces;
   /** What a dance of a recording is seen against; kept, since every row asks for it. */
   readonly around: (recordingId: number) => DanceSurroundings;
+  /** Dances summed up before, with the stamps they had. */
+  readonly summed: Map<string, { readonly stamp: string; readonly dance: Dance | null }>;
 }
 
 export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
@@ -34,13 +36,20 @@ export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
     known.set(recordingId, made);
     return made;
   };
-  return { study, places, around };
+  return { study, places, around, summed: new Map() };
 }
 
 /** Dances of a recording, or of all, that have a run left, by recording and time. */
-export function listDances({ study, around }: StudyView, recordingId?: number): Dance[] {
-  return dancesWithRuns(study.store, recordingId)
-    .flatMap(({ dance, runs }) => danceOfRuns(dance, runs, around(dance.recordingId)) ?? [])
+export function listDances({ study, around, summed }: StudyView, recordingId?: number): Dance[] {
+  return stampedDances(study.store, recordingId)
+    .flatMap(({ dance, stamp }) => {
+      const before = summed.get(dance.id);
+      if (before?.stamp === stamp) return before.dance ?? [];
+      const runs = runsOfDance(study.store, dance.id);
+      const now = danceOfRuns(dance, runs, around(dance.recordingId));
+      summed.set(dance.id, { stamp, dance: now });
+      return now ?? [];
+    })
     .sort((a, b) => a.recordingId - b.recordingId || a.startS - b.startS || (a.id < b.id ? -1 : 1));
 }
 

@@ -65,7 +65,7 @@ describe('combtone study', () => {
     );
     expectRefused(await combtone('study', 'status', at('x')), /no study\.json in it/);
     expectRefused(await combtone('detect', '--study', at('x')), /no study\.json in it/);
-    expectRefused(await combtone('detect'), /recordings: found none/);
+    expectRefused(await combtone('detect'), /recordings: found none; wanted WAVE files, or --study/);
     expectRefused(await combtone('review', '--study', at('x'), '--port', '99999'), /--port: found "99999"/);
     expect(await readdir(at('.'))).not.toContain('x');
   });
@@ -104,7 +104,7 @@ describe('combtone study', () => {
     expect(status.conflicts[0]).toMatch(/^hive-d\d{4} \(reed or alder\)$/);
     await rename(`${study}/moved.wav`, at('away.wav'));
     expect(await done('study', 'status', study)).toMatch(/moved\.wav +MISSING/);
-    const lost = await combtone('detect', '--study', study);
+    const lost = await combtone('detect', '--study', study, '--band', '180-400');
     expectRefused(lost, /moved\.wav: found no such recording.*wanted the file that was added/);
     expect(await done('study', 'add', study, at('away.wav'))).toMatch(/away\.wav: known, now here/);
   });

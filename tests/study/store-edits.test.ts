@@ -3,7 +3,7 @@ import { undoEdit } from '../../src/study/store/edit.ts';
 import type { Store } from '../../src/study/store/open-store.ts';
 import { soundById } from '../../src/study/store/state.ts';
 import type { Edit } from '../../src/study/study-schemas.ts';
-import { danceInHand, danceInView, studyView } from '../../src/study/study-view.ts';
+import { danceInHand, danceInView, listDances, studyView } from '../../src/study/study-view.ts';
 import { call, detect, edit, knownRecording, now, studyFolders, train, twoDances } from './made-study.ts';
 
 const newStudy = studyFolders();
@@ -133,6 +133,28 @@ describe('edits', () => {
     const left = danceInHand(view, 'hive-d0001')!;
     expect(left.runs.map(({ used }) => used)).toEqual([false, true, false, true, false]);
     expect(left.dance).toMatchObject({ meanDurationS: 1, runCount: 4 });
+  });
+
+  test('the list of dances is the same after any edit as if nothing had been kept of the one before', async () => {
+    const { study, store, view } = await reviewed('listed');
+    const edits: (() => Edit)[] = [
+      () => ({ kind: 'reject', targets: [now(store, 'hive-t0002')] }),
+      () => ({ kind: 'assign', targets: [now(store, 'hive-t0005')], danceId: 'hive-d0002' }),
+      () => ({ kind: 'assign', targets: [now(store, 'hive-t0006')], danceId: null }),
+      () => ({ kind: 'sound-kind', targets: [now(store, 'hive-t0003')], soundKind: 'other' }),
+      () => ({ kind: 'dance', target: { id: 'hive-d0001', version: 1 }, changes: { beeId: 'red-1' } }),
+      () => ({ kind: 'join', targets: [now(store, 'hive-t0008'), now(store, 'hive-t0009')] }),
+    ];
+    const same = () => expect(listDances(view)).toEqual(listDances(studyView(study, noPlaces)));
+    for (const make of edits) {
+      edit(store, make());
+      same();
+    }
+    for (const _ of edits) {
+      undoEdit(store, { reviewer: 'ada' });
+      same();
+    }
+    expect(listDances(view).map(({ runCount }) => runCount)).toEqual([5, 4]);
   });
 
   test('a dance of which all runs are rejected is no longer listed, and comes back', async () => {

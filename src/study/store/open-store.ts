@@ -71,3 +71,14 @@ function migrate(path: string, store: Store, known: readonly string[], readOnly:
   });
   bringUp.immediate();
 }
+
+const statements = new WeakMap<Store, Map<string, Database.Statement>>();
+
+/** A statement made ready once for a store; for those asked thousands of times. */
+export function prepared(store: Store, sql: string): Database.Statement {
+  const known = statements.get(store) ?? new Map<string, Database.Statement>();
+  statements.set(store, known);
+  const statement = known.get(sql) ?? store.prepare(sql);
+  known.set(sql, statement);
+  return statement;
+}

@@ -1,9 +1,8 @@
 import type { Progress } from '../study-schemas.ts';
-import type { Store } from './open-store.ts';
+import { prepared, type Store } from './open-store.ts';
 import { danceOfSql, type StoredDance, type StoredSound, soundOfSql } from './rows.ts';
 
 const sounds = (rows: unknown[]): StoredSound[] => (rows as never[]).map(soundOfSql);
-const dances = (rows: unknown[]): StoredDance[] => (rows as never[]).map(danceOfSql);
 
 /** A sound counts as reviewed once it is judged, moved, added or given a dance. */
 const REVIEWED = "(status <> 'found' OR edited = 1)";
@@ -28,31 +27,27 @@ export function soundsWithin(
 
 /** Trains of a dance, rejected ones too, in order of start. */
 export function runsOfDance(store: Store, danceId: string): StoredSound[] {
-  return sounds(
-    store
-      .prepare("SELECT * FROM sounds WHERE dance_id = ? AND kind = 'train' ORDER BY start_s, sound_id")
-      .all(danceId),
-  );
+  const query = "SELECT * FROM sounds WHERE dance_id = ? AND kind = 'train' ORDER BY start_s, sound_id";
+  return sounds(prepared(store, query).all(danceId));
 }
 
-/** All dances of a recording, or of all, with their trains. */
-export function dancesWithRuns(
-  store: Store,
-  recordingId?: number,
-): { dance: StoredDance; runs: StoredSound[] }[] {
-  const where = recordingId === undefined ? '' : 'AND recording_id = @recordingId';
-  const given = recordingId === undefined ? {} : { recordingId };
-  const rows = dances(store.prepare(`SELECT * FROM dances WHERE true ${where} ORDER BY dance_id`).all(given));
-  const trains = sounds(
-    store
-      .prepare(
-        `SELECT * FROM sounds WHERE dance_id IS NOT NULL AND kind = 'train' ${where} ORDER BY start_s, sound_id`,
-      )
-      .all(given),
-  );
-  const byDance = new Map<string, StoredSound[]>(rows.map(({ id }) => [id, []]));
-  for (const train of trains) byDance.get(train.danceId!)?.push(train);
-  return rows.map((dance) => ({ dance, runs: byDance.get(dance.id)! }));
+/**
+ * All dances of a recording, or of all, each with a stamp that is another whenever the dance or any of its trains
+ * has been written, come or gone: every event writes a version higher than all before it.
+ */
+export function stampedDances(store: Store, recordingId?: number): { dance: StoredDance; stamp: string }[] {
+  const where = recordingId === undefined ? '' : 'WHERE dances.recording_id = @recordingId';
+  const rows = store
+    .prepare(
+      `SELECT dances.*, count(sound_id) AS trains, max(sounds.version) AS newest
+       FROM dances LEFT JOIN sounds ON sounds.dance_id = dances.dance_id AND kind = 'train'
+       ${where} GROUP BY dances.dance_id ORDER BY dances.dance_id`,
+    )
+    .all(recordingId === undefined ? {} : { recordingId }) as { trains: number; newest: number | null }[];
+  return rows.map((row) => {
+    const dance = danceOfSql(row as never);
+    return { dance, stamp: `${dance.version}/${row.trains}/${row.newest}` };
+  });
 }
 
 export interface QueueAsked {

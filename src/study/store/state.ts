@@ -1,4 +1,4 @@
-import type { Store } from './open-store.ts';
+import { prepared, type Store } from './open-store.ts';
 import {
   type DanceState,
   danceOfSql,
@@ -18,12 +18,12 @@ export interface StudyState {
 }
 
 export function soundById(store: Store, id: string): StoredSound | null {
-  const row = store.prepare('SELECT * FROM sounds WHERE sound_id = ?').get(id) as object | undefined;
+  const row = prepared(store, 'SELECT * FROM sounds WHERE sound_id = ?').get(id) as object | undefined;
   return row === undefined ? null : soundOfSql(row as never);
 }
 
 export function danceById(store: Store, id: string): StoredDance | null {
-  const row = store.prepare('SELECT * FROM dances WHERE dance_id = ?').get(id) as object | undefined;
+  const row = prepared(store, 'SELECT * FROM dances WHERE dance_id = ?').get(id) as object | undefined;
   return row === undefined ? null : danceOfSql(row as never);
 }
 
