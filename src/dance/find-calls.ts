@@ -56,7 +56,8 @@ export function findTones(view: SegmentView): Tone[] {
 /** Running means over 2·reach + 1 frames of ln(power + a little), for each carrier. */
 function averagedLogs(ratios: CarrierRatios, reach: number): Float32Array {
   const { ratio, frameCount, carrierCount } = ratios;
-  const logs = ratio.map((value) => Math.log(value + 0.05));
+  const logs = new Float32Array(ratio.length);
+  for (let k = 0; k < logs.length; k++) logs[k] = Math.log(ratio[k]! + 0.05);
   const averages = new Float32Array(ratio.length);
   for (let carrier = 0; carrier < carrierCount; carrier++) {
     let sum = 0;

@@ -42,18 +42,24 @@ export function soundChecker(sampleRateHz: number, scaled: boolean): SoundChecke
   };
   return {
     take: (block) => {
+      // Counters are kept in locals within a block: this looks at every sample there is.
+      let last = previous;
+      let tops = 0;
       for (let k = 0; k < block.length; k++) {
         const sample = block[k]!;
-        if (sample === 0) {
-          zeros++;
+        if (sample === last) {
+          if (sample === 0) zeros++;
+          else if (sample > FULL_SCALE || sample < -FULL_SCALE) tops++;
         } else {
           if (zeros > 0) endZeros();
-          if (sample === previous && scaled && (sample > FULL_SCALE || sample < -FULL_SCALE)) clipped++;
+          if (sample === 0) zeros = 1;
+          else heard = true;
+          last = sample;
         }
-        previous = sample;
       }
+      previous = last;
+      if (scaled) clipped += tops;
       count += block.length;
-      if (!heard) heard = zeros < count;
     },
     result: () => {
       endZeros();

@@ -75,14 +75,7 @@ export function decimatingFir(taps: Float64Array, factor: number): Stage {
   const drain = (): Float32Array => {
     const count = Math.max(0, Math.floor((heldLength - 1 - half - next) / factor) + 1);
     const kept = new Float32Array(count);
-    for (let n = 0; n < count; n++) {
-      const centre = next + n * factor;
-      let sum = folded[0]! * held[centre]!;
-      for (let k = 1, left = centre - 1, right = centre + 1; k <= half; k++, left--, right++) {
-        sum += folded[k]! * (held[left]! + held[right]!);
-      }
-      kept[n] = sum;
-    }
+    filterSymmetric(kept, held, next, factor, folded);
     next += count * factor;
     // next may pass the end of what is held when factor > half; then nothing but the count is kept.
     const drop = Math.min(next - half, heldLength);
@@ -103,4 +96,19 @@ export function decimatingFir(taps: Float64Array, factor: number): Stage {
     return drain();
   };
   return { push, finish: () => push(new Float32Array(half)) };
+}
+
+/** kept[n] = Σ_k folded[|k|] · held[first + n · factor + k]; the innermost loop of all, and so by itself. */
+function filterSymmetric(
+  kept: Float32Array,
+  held: Float32Array,
+  first: number,
+  factor: number,
+  folded: Float64Array,
+): void {
+  for (let n = 0, centre = first; n < kept.length; n++, centre += factor) {
+    let sum = folded[0]! * held[centre]!;
+    for (let k = 1; k < folded.length; k++) sum += folded[k]! * (held[centre - k]! + held[centre + k]!);
+    kept[n] = sum;
+  }
 }
