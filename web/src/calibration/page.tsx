@@ -1,0 +1,300 @@
+import { useEffect, useMemo, useState } from 'react';
+import type { CalibrationPreview } from '../../../src/server/api.ts';
+import type { Dance } from '../../../src/study/study-schemas.ts';
+import { readEstimate, refreshStudy, wordsOf } from '../loading.ts';
+import { service } from '../service.ts';
+import { now, put, say, useStore } from '../store.ts';
+import { timeText } from '../time-text.ts';
+import { CalibrationFigures } from './figures.tsx';
+
+const CURVES = ['auto', 'line', 'broken-line', 'saturating', 'power'];
+
+type Fit =
+  | { readonly kind: 'none' }
+  | { readonly kind: 'fitting'; readonly last: CalibrationPreview | null }
+  | { readonly kind: 'trouble'; readonly text: string }
+  | { readonly kind: 'known'; readonly preview: CalibrationPreview };
+
+/** The colony's curve from dances to known feeders: which serve, what comes of them, and saving it by name. */
+export default function CalibrationPage() {
+  const { dances, trouble } = useAllDances();
+  const [left, setLeft] = useState<ReadonlySet<string>>(new Set());
+  const [curve, setCurve] = useState('auto');
+  const [runs, setRuns] = useState<'inner' | 'all'>('inner');
+  const able = useMemo(() => (dances ?? []).filter((one) => one.feederDistanceM !== null), [dances]);
+  const ticked = useMemo(() => able.map(({ id }) => id).filter((id) => !left.has(id)), [able, left]);
+  const fit = useFit(ticked, curve, runs);
+  const preview = fit.kind === 'known' ? fit.preview : fit.kind === 'fitting' ? fit.last : null;
+  const flip = (ids: readonly string[], out: boolean) => {
+    const next = new Set(left);
+    for (const id of ids) out ? next.add(id) : next.delete(id);
+    setLeft(next);
+  };
+  return (
+    <main className="calibration">
+      <h1 className="unseen">Calibration</h1>
+      <section className="serving" aria-label="Dances that serve">
+        <Choices curve={curve} setCurve={setCurve} runs={runs} setRuns={setRuns} />
+        {trouble !== null ? (
+          <p className="resting" role="alert">
+            The dances could not be read: {trouble}
+          </p>
+        ) : dances === null ? (
+          <p className="resting">Reading the dances …</p>
+        ) : able.length === 0 ? (
+          <p className="resting">
+            No dance has a feeder at a known distance yet. Give dances a feeder on the review page, or list
+            when each was open in openings.csv.
+          </p>
+        ) : (
+          <DanceTable able={able} left={left} flip={flip} preview={preview} />
+        )}
+      </section>
+      <section className="fit" aria-label="Curve">
+        <FitWords fit={fit} preview={preview} />
+        {preview !== null && (
+          <CalibrationFigures
+            preview={preview}
+            onPick={(id) => flip([id], !left.has(id))}
+            stale={fit.kind !== 'known'}
+          />
+        )}
+        <Saving ticked={ticked} curve={curve} runs={runs} ready={fit.kind === 'known'} />
+      </section>
+    </main>
+  );
+}
+
+function useAllDances() {
+  const [dances, setDances] = useState<readonly Dance[] | null>(null);
+  const [trouble, setTrouble] = useState<string | null>(null);
+  const lastEdit = useStore((state) => state.dances);
+  useEffect(() => {
+    service.dances().then(setDances, (error: unknown) => setTrouble(wordsOf(error)));
+  }, [lastEdit]);
+  return { dances, trouble };
+}
+
+/** The fit of what is ticked, shortly after the last tick; one that is out of date is given up. */
+function useFit(danceIds: readonly string[], curve: string, runs: 'inner' | 'all'): Fit {
+  const [fit, setFit] = useState<Fit>({ kind: 'none' });
+  useEffect(() => {
+    if (danceIds.length === 0) {
+      setFit({ kind: 'none' });
+      return;
+    }
+    const moving = new AbortController();
+    setFit((was) => ({
+      kind: 'fitting',
+      last: was.kind === 'known' ? was.preview : was.kind === 'fitting' ? was.last : null,
+    }));
+    const timer = setTimeout(() => {
+      service.preview({ danceIds: [...danceIds], curve, runs, level: 0.95 }, moving.signal).then(
+        (preview) => setFit({ kind: 'known', preview }),
+        (error: unknown) => {
+          if (!moving.signal.aborted) setFit({ kind: 'trouble', text: wordsOf(error) });
+        },
+      );
+    }, 150);
+    return () => {
+      clearTimeout(timer);
+      moving.abort();
+    };
+  }, [danceIds, curve, runs]);
+  return fit;
+}
+
+interface ChoicesProps {
+  readonly curve: string;
+  readonly setCurve: (curve: string) => void;
+  readonly runs: 'inner' | 'all';
+  readonly setRuns: (runs: 'inner' | 'all') => void;
+}
+
+function Choices({ curve, setCurve, runs, setRuns }: ChoicesProps) {
+  return (
+    <div className="choices">
+      <h2>Dances that serve</h2>
+      <label>
+        Curve
+        <select value={curve} onChange={(event) => setCurve(event.target.value)}>
+          {CURVES.map((name) => (
+            <option key={name} value={name}>
+              {name === 'auto' ? 'best of all' : name.replace('-', ' ')}
+            </option>
+          ))}
+        </select>
+      </label>
+      <label>
+        Runs
+        <select value={runs} onChange={(event) => setRuns(event.target.value as 'inner' | 'all')}>
+          <option value="inner">without first and last</option>
+          <option value="all">all</option>
+        </select>
+      </label>
+    </div>
+  );
+}
+
+interface TableProps {
+  readonly able: readonly Dance[];
+  readonly left: ReadonlySet<string>;
+  readonly flip: (ids: readonly string[], out: boolean) => void;
+  readonly preview: CalibrationPreview | null;
+}
+
+function DanceTable({ able, left, flip, preview }: TableProps) {
+  const residuals = new Map(preview?.points.map(({ danceId, residualS }) => [danceId, residualS]));
+  const ids = able.map(({ id }) => id);
+  return (
+    // biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard
+    <section className="table" tabIndex={0} aria-label="Table of dances">
+      <table>
+        <thead>
+          <tr>
+            <th>
+              <input
+                type="checkbox"
+                aria-label="All dances"
+                checked={left.size === 0}
+                onChange={(event) => flip(ids, !event.target.checked)}
+              />
+            </th>
+            <th>Dance</th>
+            <th>Bee</th>
+            <th>Feeder</th>
+            <th className="figure">m</th>
+            <th className="figure">runs</th>
+            <th className="figure">mean s</th>
+            <th className="figure">residual</th>
+          </tr>
+        </thead>
+        <tbody>
+          {able.map((dance) => (
+            <tr key={dance.id} className={left.has(dance.id) ? 'out' : undefined}>
+              <td>
+                <input
+                  type="checkbox"
+                  aria-label={`Dance at ${timeText(dance.startS, 0)} serves`}
+                  checked={!left.has(dance.id)}
+                  onChange={(event) => flip([dance.id], !event.target.checked)}
+                />
+              </td>
+              <td>{timeText(dance.startS, 0)}</td>
+              <td>{dance.beeId ?? '–'}</td>
+              <td>{dance.feederId}</td>
+              <td className="figure">{Math.round(dance.feederDistanceM!)}</td>
+              <td className="figure">{dance.usedRuns}</td>
+              <td className="figure">{dance.meanDurationS?.toFixed(3) ?? '–'}</td>
+              <td className="figure">{signed(residuals.get(dance.id))}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </section>
+  );
+}
+
+const signed = (value: number | undefined) =>
+  value === undefined ? '–' : `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(3)}`;
+
+function FitWords({ fit, preview }: { readonly fit: Fit; readonly preview: CalibrationPreview | null }) {
+  if (fit.kind === 'none') return <p className="resting">Tick dances to see the curve they make.</p>;
+  if (fit.kind === 'trouble') {
+    return (
+      <p className="resting" role="alert">
+        No curve from these dances: {fit.text}.
+      </p>
+    );
+  }
+  return (
+    <div className="fit-words" aria-live="polite">
+      {preview === null ? (
+        <p className="resting">Fitting …</p>
+      ) : (
+        <>
+          <p>
+            <b>{preview.curve.replace('-', ' ')}</b> <code>{preview.formula}</code>
+            {fit.kind === 'fitting' && <span className="quiet"> fitting anew …</span>}
+          </p>
+          <p className="parameters">
+            {preview.parameters.map(({ name, unit, value, standardError }) => (
+              <span key={name}>
+                {name} {Number(value.toPrecision(4))} ± {Number(standardError.toPrecision(2))} {unit}
+              </span>
+            ))}
+          </p>
+          {[
+            ...preview.warnings,
+            ...preview.leftOut.map(({ danceId, reason }) => `${danceId}: ${reason}`),
+          ].map((words) => (
+            <p key={words} className="warn">
+              ⚠ {words}
+            </p>
+          ))}
+        </>
+      )}
+    </div>
+  );
+}
+
+interface SavingProps {
+  readonly ticked: readonly string[];
+  readonly curve: string;
+  readonly runs: 'inner' | 'all';
+  readonly ready: boolean;
+}
+
+function Saving({ ticked, curve, runs, ready }: SavingProps) {
+  const study = useStore((state) => state.study)!;
+  const [name, setName] = useState('');
+  const save = async () => {
+    const { reviewer } = now();
+    if (reviewer === '')
+      return say('note', 'Give your name first (top right): a calibration is kept with who made it.');
+    try {
+      await service.saveCalibration({
+        danceIds: [...ticked],
+        curve,
+        runs,
+        level: 0.95,
+        name: name.trim(),
+        reviewer,
+      });
+      put({ estimate: { kind: 'none' } });
+      await refreshStudy();
+      await readEstimate();
+      say('note', `Saved as “${name.trim()}”; distances are estimated by it from now on.`);
+      setName('');
+    } catch (error) {
+      say('trouble', `Not saved: ${wordsOf(error)}`);
+    }
+  };
+  return (
+    <form
+      className="saving"
+      onSubmit={(event) => {
+        event.preventDefault();
+        void save();
+      }}
+    >
+      <label>
+        Name
+        <input
+          value={name}
+          maxLength={120}
+          placeholder="such as: June, east comb"
+          onChange={(event) => setName(event.target.value)}
+        />
+      </label>
+      <button type="submit" disabled={!ready || name.trim() === '' || study.readOnly}>
+        Save calibration of {ticked.length} {ticked.length === 1 ? 'dance' : 'dances'}
+      </button>
+      <span className="quiet">
+        {study.calibrations.length === 0
+          ? 'none saved yet'
+          : `saved: ${study.calibrations.map((saved) => saved.name).join(', ')}`}
+      </span>
+    </form>
+  );
+}

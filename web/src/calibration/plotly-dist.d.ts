@@ -1,0 +1,4 @@
+declare module 'plotly.js-dist' {
+  const library: unknown;
+  export default library;
+}

@@ -1,0 +1,51 @@
+import { useEffect, useRef } from 'react';
+import { KEY_GROUPS } from './keys.ts';
+import { put, useStore } from './store.ts';
+
+/** All keys, and what the marks mean. */
+export function HelpSheet() {
+  const open = useStore((state) => state.help);
+  const dialog = useRef<HTMLDialogElement>(null);
+  useEffect(() => {
+    if (open && dialog.current?.open === false) dialog.current.showModal();
+    if (!open) dialog.current?.close();
+  }, [open]);
+  return (
+    <dialog ref={dialog} aria-labelledby="help-name" onClose={() => put({ help: false })}>
+      <div className="sheet-top">
+        <h2 id="help-name">Keys</h2>
+        <button type="button" onClick={() => put({ help: false })}>
+          Close
+        </button>
+      </div>
+      <div className="sheet">
+        {KEY_GROUPS.map(({ name, deeds }) => (
+          <section key={name}>
+            <h3>{name}</h3>
+            <dl>
+              {deeds.map(({ shown, does }) => (
+                <div key={shown}>
+                  <dt>
+                    <kbd>{shown}</kbd>
+                  </dt>
+                  <dd>{does}</dd>
+                </div>
+              ))}
+            </dl>
+          </section>
+        ))}
+      </div>
+      <p>
+        By hand: drag an end of a bar to correct it; drag across an empty part of a lane to add a run or a
+        call; Shift and a click take several in hand. Drag the spectrogram to move the window, click it to set
+        the cursor; the wheel moves on, with Ctrl it goes closer. Escape leaves a field and gives the keys
+        back to the page.
+      </p>
+      <p>
+        Marks: <b>✓</b> accepted, <b>×</b> rejected (struck out), <b>+</b> added by hand, a dashed bar has not
+        been reviewed. On the ladder <b>◆</b> marks a run whose duration is odd in its dance, a hollow rung is
+        not used for the mean, a dot between rungs is a begging call.
+      </p>
+    </dialog>
+  );
+}

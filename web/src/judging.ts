@@ -1,0 +1,190 @@
+import type { SoundKind, WindowSound } from '../../src/study/study-schemas.ts';
+import { doEdit } from './editing.ts';
+import { durationS, select } from './loading.ts';
+import { now, put, say } from './store.ts';
+import { timeText } from './time-text.ts';
+
+export const SOUND_KINDS: readonly SoundKind[] = [
+  'train',
+  'begging',
+  'piping',
+  'tooting',
+  'quacking',
+  'other',
+];
+
+export const KIND_NAMES: Readonly<Record<SoundKind, string>> = {
+  train: 'waggle run',
+  begging: 'begging call',
+  piping: 'piping',
+  tooting: 'tooting',
+  quacking: 'quacking',
+  other: 'other sound',
+};
+
+export const STATUS_NAMES: Readonly<Record<string, string>> = {
+  found: 'not reviewed',
+  accepted: 'accepted',
+  rejected: 'rejected',
+  added: 'added by hand',
+};
+
+/** The sounds in hand that are known to the page. */
+export function inHand(): WindowSound[] {
+  const { selected, sounds } = now();
+  return selected.flatMap((id) => sounds.get(id) ?? []);
+}
+
+const targetOf = ({ id, version }: WindowSound) => ({ id, version });
+
+function withSome(doIt: (some: WindowSound[]) => void): void {
+  const some = inHand();
+  if (some.length === 0)
+    say('note', 'Take a sound in hand first: click its bar, or press n or . for the next.');
+  else doIt(some);
+}
+
+/** Accepts or rejects what is in hand, then goes on to the next in the queue. */
+export function judge(kind: 'accept' | 'reject'): void {
+  withSome((some) => {
+    const fromQueue = now().queue?.items.some(({ id }) => id === some[0]!.id) ?? false;
+    void doEdit({ kind, targets: some.map(targetOf) });
+    if (fromQueue && now().reviewer !== '') stepQueue(1);
+  });
+}
+
+/** Makes it the next kind of sound, or a given one. */
+export function changeKind(step: number | SoundKind): void {
+  withSome((some) => {
+    const at = SOUND_KINDS.indexOf(some[0]!.kind);
+    const soundKind = typeof step === 'string' ? step : SOUND_KINDS.at((at + step) % SOUND_KINDS.length)!;
+    void doEdit({ kind: 'sound-kind', targets: some.map(targetOf), soundKind });
+  });
+}
+
+/** Cuts at the cursor where it is inside, else in the widest gap between pulses. */
+export function split(): void {
+  withSome(([sound]) => {
+    const { startS, endS, pulseTimesS: pulses } = sound!;
+    const { cursorS } = now();
+    const margin = 0.005;
+    const atCursor = cursorS > startS + margin && cursorS < endS - margin;
+    let at = atCursor ? cursorS : (startS + endS) / 2;
+    let gap = 0;
+    for (let k = 1; !atCursor && k < pulses.length; k++) {
+      if (pulses[k]! - pulses[k - 1]! <= gap) continue;
+      gap = pulses[k]! - pulses[k - 1]!;
+      at = (pulses[k]! + pulses[k - 1]!) / 2;
+    }
+    // At the cursor the parts touch; a gap between pulses belongs to neither part.
+    const half = atCursor ? 0 : Math.max(0, gap / 2 - 0.012);
+    void doEdit({ kind: 'split', target: targetOf(sound!), firstEndS: at - half, secondStartS: at + half });
+  });
+}
+
+/** Joins what is in hand, or the one in hand with the next of its kind. */
+export function join(): void {
+  withSome((some) => {
+    const [first] = some;
+    const next = inOrder().find((sound) => sound.startS > first!.startS && sound.kind === first!.kind);
+    const parts = some.length > 1 ? some : next === undefined ? [] : [first!, next];
+    if (parts.length < 2) say('note', 'There is no later sound of this kind near by to join it with.');
+    else void doEdit({ kind: 'join', targets: parts.map(targetOf) });
+  });
+}
+
+/** Gives what is in hand to the dance on the ladder, to one of its own, or to none. */
+export function assign(to: 'ladder' | 'new' | null): void {
+  withSome((some) => {
+    const danceId = to === 'ladder' ? now().danceId : to;
+    if (to === 'ladder' && danceId === null) {
+      say('note', 'There is no dance on the ladder to assign it to.');
+      return;
+    }
+    void doEdit({ kind: 'assign', targets: some.map(targetOf), danceId });
+  });
+}
+
+/** New bounds for a sound; put into order and within the recording. */
+export function setBounds(sound: WindowSound, startS: number, endS: number): void {
+  const first = Math.max(0, Math.min(startS, endS));
+  const last = Math.min(durationS(), Math.max(startS, endS));
+  if (last - first < 0.01) say('note', 'A sound is at least 10 ms long; it was left as it was.');
+  else void doEdit({ kind: 'times', target: targetOf(sound), startS: first, endS: last });
+}
+
+/** Moves an end of the sound in hand. */
+export function nudge(end: 'start' | 'end', byS: number): void {
+  withSome(([sound]) => {
+    const startS = end === 'start' ? sound!.startS + byS : sound!.startS;
+    const endS = end === 'end' ? sound!.endS + byS : sound!.endS;
+    if (endS - startS >= 0.01) setBounds(sound!, startS, endS);
+  });
+}
+
+/** Adds a sound; a run goes to the dance on the ladder when it lies within 20 s of it. */
+export function addSound(soundKind: SoundKind, startS: number, endS: number): void {
+  const { recordingId, channel, danceId, dance } = now();
+  if (Math.abs(endS - startS) < 0.01) return;
+  const near =
+    soundKind === 'train' &&
+    dance !== null &&
+    dance.dance.channel === channel &&
+    dance.dance.recordingId === recordingId &&
+    startS > dance.dance.startS - 20 &&
+    startS < dance.dance.endS + 20;
+  void doEdit({
+    kind: 'add',
+    recordingId,
+    channel,
+    soundKind,
+    startS: Math.max(0, Math.min(startS, endS)),
+    endS: Math.min(durationS(), Math.max(startS, endS)),
+    danceId: near ? danceId : null,
+  });
+}
+
+/** By keyboard: the first press marks an end at the cursor, the second adds from there to the cursor. */
+export function addAtCursor(soundKind: SoundKind): void {
+  const { markS, cursorS } = now();
+  if (markS === null) {
+    put({ markS: cursorS });
+    say('note', `Marked ${timeText(cursorS, 2)}. Move the cursor to the other end and press the key again.`);
+    return;
+  }
+  put({ markS: null });
+  if (Math.abs(cursorS - markS) < 0.01) say('note', 'The two ends are in one place; nothing was added.');
+  else addSound(soundKind, markS, cursorS);
+}
+
+export function inOrder(): WindowSound[] {
+  return [...now().sounds.values()].sort((a, b) => a.startS - b.startS || (a.id < b.id ? -1 : 1));
+}
+
+/** To the sound before or after the one in hand, or the cursor. */
+export function stepTime(step: 1 | -1): void {
+  const list = inOrder();
+  const { selected, cursorS } = now();
+  const at = list.findIndex(({ id }) => id === selected[0]);
+  const after = list.findIndex(({ startS }) => startS > cursorS);
+  const from = step > 0 ? (after < 0 ? list.length : after) : after < 0 ? list.length - 1 : after - 1;
+  const next = list[at >= 0 ? at + step : from];
+  if (next !== undefined) select(next.id, next);
+}
+
+/** To the next sound in the queue that waits for review, or back. */
+export function stepQueue(step: 1 | -1): void {
+  const { queue, selected, queueAll, channel } = now();
+  const items = queue?.items ?? [];
+  const at = items.findIndex(({ id }) => id === selected[0]);
+  const waits = (status: string, id: string) =>
+    queueAll || step < 0 || (status === 'found' && id !== selected[0]);
+  for (let k = at + step; k >= 0 && k < items.length; k += step) {
+    const item = items[k]!;
+    if (!waits(item.status, item.id)) continue;
+    if (item.channel !== channel) put({ channel: item.channel, sounds: new Map(), known: null });
+    select(item.id, item);
+    return;
+  }
+  if (step > 0) say('note', 'That was the last of the queue.');
+}

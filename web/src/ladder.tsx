@@ -1,0 +1,200 @@
+import { Fragment } from 'react';
+import type { DanceInHand, Run } from '../../src/server/api.ts';
+import type { Sound } from '../../src/study/study-schemas.ts';
+import { EstimateLine } from './estimate.tsx';
+import { select, showDance } from './loading.ts';
+import { useStore } from './store.ts';
+import { axisStep, secondsText, timeText } from './time-text.ts';
+
+/**
+ * One dance as rungs: left-aligned, as long as the run lasts, so that one that does not fit its dance is seen at
+ * once. The mean of the used runs is a line over all.
+ */
+export function Ladder() {
+  const danceId = useStore((state) => state.danceId);
+  const inHand = useStore((state) => state.dance);
+  return (
+    <section className="ladder" aria-labelledby="ladder-name">
+      <div className="ladder-top">
+        <h2 id="ladder-name">Run ladder</h2>
+        <DanceChoice />
+      </div>
+      {danceId === null ? (
+        <p className="resting">
+          No dance in hand. Take a run of a dance in hand, or press Page Down for the next dance. Shift+D
+          makes a dance of a lone run.
+        </p>
+      ) : inHand === null ? (
+        <p className="resting">Reading the dance …</p>
+      ) : (
+        <>
+          <EstimateLine />
+          <Rungs inHand={inHand} />
+          <Figures inHand={inHand} />
+        </>
+      )}
+    </section>
+  );
+}
+
+function DanceChoice() {
+  const dances = useStore((state) => state.dances);
+  const danceId = useStore((state) => state.danceId);
+  const recordingId = useStore((state) => state.recordingId);
+  const list = [...dances.values()]
+    .filter((one) => one.recordingId === recordingId)
+    .sort((a, b) => a.startS - b.startS);
+  return (
+    <select
+      aria-label="Dance"
+      value={danceId ?? ''}
+      onChange={(event) => {
+        const id = event.target.value === '' ? null : event.target.value;
+        void showDance(id);
+        const first = dances.get(id ?? '');
+        if (first !== undefined) select('', { startS: first.startS, endS: first.startS + 1, danceId: null });
+      }}
+    >
+      <option value="">no dance</option>
+      {danceId !== null && !dances.has(danceId) && <option value={danceId}>{danceId}</option>}
+      {list.map(({ id, startS, runCount, beeId }) => (
+        <option key={id} value={id}>
+          {timeText(startS, 0)} · {runCount} {runCount === 1 ? 'run' : 'runs'}
+          {beeId === null ? '' : ` · ${beeId}`}
+        </option>
+      ))}
+    </select>
+  );
+}
+
+/** Calls that begin after a run and before the next. */
+function callsAfter(calls: readonly Sound[], fromS: number, toS: number): readonly Sound[] {
+  return calls.filter(
+    ({ startS, status, kind }) =>
+      kind === 'begging' && status !== 'rejected' && startS >= fromS && startS < toS,
+  );
+}
+
+function Rungs({ inHand: { dance, runs, calls } }: { readonly inHand: DanceInHand }) {
+  const longestS = Math.max(0.2, ...runs.map(({ durationS }) => durationS));
+  const fullS = longestS * 1.22;
+  const step = axisStep(fullS, 4, [0.05, 0.1, 0.2, 0.25, 0.5, 1, 2, 5, 10]);
+  const ticks = Array.from({ length: Math.floor(fullS / step) + 1 }, (_, index) => index * step);
+  const percent = (valueS: number) => `${(100 * valueS) / fullS}%`;
+  const { meanDurationS: meanS, sdDurationS: sdS } = dance;
+  return (
+    <div className="rungs">
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard */}
+      <section className="rung-field" id="ladder" tabIndex={0} aria-label="Runs of the dance">
+        <div className="rung-lines" aria-hidden="true">
+          {meanS !== null && sdS !== null && (
+            <i
+              className="spread"
+              style={{ left: percent(Math.max(0, meanS - sdS)), width: percent(2 * sdS) }}
+            />
+          )}
+          {meanS !== null && <i className="mean" style={{ left: percent(meanS) }} />}
+        </div>
+        <ol>
+          {runs.map((run, index) => (
+            <Fragment key={run.id}>
+              <Rung run={run} number={index + 1} width={percent(run.durationS)} />
+              <Between
+                calls={callsAfter(calls, run.startS, runs[index + 1]?.startS ?? Number.POSITIVE_INFINITY)}
+              />
+            </Fragment>
+          ))}
+        </ol>
+      </section>
+      <div className="rung-axis" aria-hidden="true">
+        {ticks.map((tick) => (
+          <span key={tick} style={{ left: percent(tick) }}>
+            {Number(tick.toFixed(2))}
+            {tick === 0 ? ' s' : ''}
+          </span>
+        ))}
+      </div>
+    </div>
+  );
+}
+
+interface RungProps {
+  readonly run: Run;
+  readonly number: number;
+  readonly width: string;
+}
+
+function Rung({ run, number, width }: RungProps) {
+  const chosen = useStore((state) => state.selected.includes(run.id));
+  const notes = [
+    run.status === 'rejected' ? 'rejected' : run.used ? '' : 'not used for the mean',
+    run.odd ? 'odd for this dance' : '',
+    run.status === 'found' ? 'not reviewed' : '',
+  ].filter((note) => note !== '');
+  const words = `Run ${number}: ${run.durationS.toFixed(3)} s${notes.length > 0 ? `, ${notes.join(', ')}` : ''}`;
+  const classes = [
+    'rung',
+    run.status,
+    run.used ? 'used' : 'spare',
+    run.odd ? 'odd' : '',
+    chosen ? 'chosen' : '',
+  ];
+  return (
+    <li>
+      <button
+        type="button"
+        className={classes.join(' ')}
+        aria-label={words}
+        title={words}
+        tabIndex={chosen || number === 1 ? 0 : -1}
+        aria-pressed={chosen}
+        onClick={(event) => select(run.id, run, event.shiftKey)}
+      >
+        <span className="number">{number}</span>
+        <span className="track">
+          <i style={{ width }} />
+          <b style={{ left: width }}>
+            {run.odd ? '◆ ' : ''}
+            {run.status === 'rejected' ? '× ' : ''}
+            {run.durationS.toFixed(2)}
+          </b>
+        </span>
+      </button>
+    </li>
+  );
+}
+
+function Between({ calls }: { readonly calls: readonly Sound[] }) {
+  if (calls.length === 0) return <li className="between" aria-hidden="true" />;
+  const words = `${calls.length} begging ${calls.length === 1 ? 'call' : 'calls'}`;
+  return (
+    <li className="between" title={words}>
+      <span className="unseen">{words}</span>
+      {calls.map(({ id }) => (
+        <i key={id} />
+      ))}
+    </li>
+  );
+}
+
+function Figures({ inHand: { dance, runs } }: { readonly inHand: DanceInHand }) {
+  const odd = runs.filter((run) => run.odd).length;
+  const figures: [string, string][] = [
+    ['mean', secondsText(dance.meanDurationS)],
+    ['SD', secondsText(dance.sdDurationS)],
+    ['used', `${dance.usedRuns} of ${dance.runCount}`],
+    ['tempo', dance.circuitsPer15s === null ? '–' : `${dance.circuitsPer15s.toFixed(1)} per 15 s`],
+    ['return', secondsText(dance.meanReturnS, 2)],
+    ['odd', odd === 0 ? 'none' : `◆ ${odd}`],
+  ];
+  return (
+    <dl className="figures">
+      {figures.map(([name, value]) => (
+        <div key={name}>
+          <dt>{name}</dt>
+          <dd>{value}</dd>
+        </div>
+      ))}
+    </dl>
+  );
+}

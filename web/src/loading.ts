@@ -1,0 +1,222 @@
+import type { Study } from '../../src/server/api.ts';
+import type { Dance } from '../../src/study/study-schemas.ts';
+import { type Place, ServiceError, service } from './service.ts';
+import { now, put, say } from './store.ts';
+
+/** What to say of a failure. */
+export function wordsOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
+const isAborted = (error: unknown) => (error as Error).name === 'AbortError';
+
+/** Reads the study, and shows its first recording at its first sound to review. */
+export async function openStudyPage(): Promise<void> {
+  try {
+    const study = await service.study();
+    put({ study, progress: study.progress, trouble: null });
+    const first = study.recordings.find(({ detection }) => detection !== null) ?? study.recordings[0];
+    if (first !== undefined) await showRecording(first.id, 1);
+    await readHistory();
+  } catch (error) {
+    put({ trouble: wordsOf(error) });
+  }
+}
+
+/** Reads anew what feeders, calibrations and values in use there are. */
+export async function refreshStudy(): Promise<Study | null> {
+  try {
+    const study = await service.study();
+    put({ study, progress: study.progress });
+    return study;
+  } catch (error) {
+    say('trouble', wordsOf(error));
+    return null;
+  }
+}
+
+export async function readHistory(): Promise<void> {
+  const { reviewer } = now();
+  if (reviewer === '') return;
+  try {
+    const { undoCount, redoCount } = await service.history(reviewer);
+    put({ undoCount, redoCount });
+  } catch (error) {
+    say('trouble', wordsOf(error));
+  }
+}
+
+export async function showRecording(recordingId: number, channel: number): Promise<void> {
+  put({
+    recordingId,
+    channel,
+    fromS: 0,
+    cursorS: 0,
+    sounds: new Map(),
+    known: null,
+    selected: [],
+    danceId: null,
+    dance: null,
+    estimate: { kind: 'none' },
+    ribbon: null,
+    queue: null,
+  });
+  await Promise.all([readRibbon(), readDances(), readQueue()]);
+  const first = now().queue?.items.find((item) => item.channel === channel);
+  if (now().selected.length > 0 || now().fromS > 0) return;
+  if (first === undefined) await readSounds();
+  else select(first.id, first);
+}
+
+export async function readRibbon(): Promise<void> {
+  const { recordingId, channel } = now();
+  try {
+    const ribbon = await service.ribbon(recordingId, channel);
+    if (now().recordingId === recordingId && now().channel === channel) put({ ribbon });
+  } catch (error) {
+    say('trouble', `The day ribbon could not be read: ${wordsOf(error)}`);
+  }
+}
+
+export async function readDances(): Promise<void> {
+  const { recordingId } = now();
+  try {
+    const dances = await service.dances(recordingId);
+    if (now().recordingId === recordingId) put({ dances: new Map(dances.map((one) => [one.id, one])) });
+  } catch (error) {
+    say('trouble', `The dances could not be read: ${wordsOf(error)}`);
+  }
+}
+
+const QUEUE_LENGTH = 200;
+
+export async function readQueue(): Promise<void> {
+  const { recordingId, queueOrder, queueAll } = now();
+  try {
+    const include = queueAll ? 'all' : 'unreviewed';
+    const queue = await service.queue(recordingId, queueOrder, include, QUEUE_LENGTH);
+    if (now().recordingId === recordingId) put({ queue, queueTrouble: null });
+  } catch (error) {
+    put({ queueTrouble: wordsOf(error) });
+  }
+}
+
+let readingSounds = new AbortController();
+
+/** The place of the window in hand, cut to the recording. */
+export function placeInHand(): Place {
+  const { recordingId, channel, fromS, spanS } = now();
+  return { recordingId, channel, fromS, toS: Math.min(fromS + spanS, durationS()) };
+}
+
+export function durationS(): number {
+  const { study, recordingId } = now();
+  return study?.recordings.find(({ id }) => id === recordingId)?.durationS ?? 0;
+}
+
+/** Sounds of the window and of as much to either side, unless they are known. */
+export async function readSounds(anew = false): Promise<void> {
+  const { known } = now();
+  const place = placeInHand();
+  if (place.toS <= place.fromS) return;
+  if (!anew && known !== null && known.fromS <= place.fromS && known.toS >= place.toS) return;
+  readingSounds.abort();
+  readingSounds = new AbortController();
+  const margin = Math.max(15, place.toS - place.fromS);
+  const wide = {
+    ...place,
+    fromS: Math.max(0, place.fromS - margin),
+    toS: Math.min(durationS(), place.toS + margin),
+  };
+  try {
+    const { sounds, dances } = await service.window(wide, readingSounds.signal);
+    const all = new Map(now().dances);
+    for (const dance of dances) all.set(dance.id, dance);
+    put({
+      sounds: new Map(sounds.map((sound) => [sound.id, sound])),
+      dances: all,
+      known: { fromS: wide.fromS, toS: wide.toS },
+      rowsTrouble: null,
+    });
+  } catch (error) {
+    if (!isAborted(error)) put({ rowsTrouble: wordsOf(error) });
+  }
+}
+
+/** Moves the window; within the recording, 1 to 60 s long. */
+export function moveTo(fromS: number, spanS = now().spanS): void {
+  const whole = durationS();
+  const span = Math.min(60, Math.max(1, spanS), Math.max(1, whole));
+  const from = Math.min(Math.max(0, fromS), Math.max(0, whole - span));
+  const { cursorS } = now();
+  const inside = cursorS >= from && cursorS <= from + span;
+  put({ fromS: from, spanS: span, cursorS: inside ? cursorS : from });
+  void readSounds();
+}
+
+interface Spanned {
+  readonly startS: number;
+  readonly endS: number;
+  readonly danceId: string | null;
+}
+
+/** Takes a sound in hand, brings it into the window, and its dance onto the ladder. */
+export function select(id: string, sound: Spanned | undefined = now().sounds.get(id), more = false): void {
+  const { selected, fromS, spanS } = now();
+  const rest = selected.filter((one) => one !== id);
+  put({ selected: more ? [id, ...rest] : [id], cursorS: sound?.startS ?? now().cursorS });
+  if (sound === undefined) return;
+  const seen = sound.startS >= fromS + 0.04 * spanS && sound.endS <= fromS + 0.96 * spanS;
+  if (!seen) moveTo((sound.startS + sound.endS) / 2 - spanS / 2);
+  else void readSounds();
+  const danceId = sound.danceId ?? danceNear(sound)?.id ?? null;
+  if (danceId !== null && danceId !== now().danceId) void showDance(danceId);
+}
+
+const NEAR_S = 10;
+
+/** A call or lone run is judged by the dance around it: the one nearest in time. */
+function danceNear({ startS }: Spanned): Dance | undefined {
+  const { dances, recordingId, channel } = now();
+  const awayS = (dance: Dance) => Math.max(0, dance.startS - startS, startS - dance.endS);
+  return [...dances.values()]
+    .filter((dance) => dance.recordingId === recordingId && dance.channel === channel)
+    .filter((dance) => awayS(dance) < NEAR_S)
+    .sort((a, b) => awayS(a) - awayS(b))[0];
+}
+
+/** Puts a dance on the ladder and asks for its distance. */
+export async function showDance(danceId: string | null): Promise<void> {
+  if (danceId === null) {
+    put({ danceId: null, dance: null, estimate: { kind: 'none' } });
+    return;
+  }
+  const changed = danceId !== now().danceId;
+  put(changed ? { danceId, dance: null, estimate: { kind: 'none' } } : { danceId });
+  try {
+    const dance = await service.dance(danceId);
+    if (now().danceId !== danceId) return;
+    put({ dance });
+  } catch (error) {
+    if (error instanceof ServiceError && error.status === 404) put({ danceId: null, dance: null });
+    else say('trouble', `The dance could not be read: ${wordsOf(error)}`);
+    return;
+  }
+  await readEstimate();
+}
+
+export async function readEstimate(): Promise<void> {
+  const { danceId, study } = now();
+  if (danceId === null) return;
+  if (study?.calibrations.length === 0) {
+    put({ estimate: { kind: 'no-calibration' } });
+    return;
+  }
+  try {
+    const value = await service.estimate(danceId);
+    if (now().danceId === danceId) put({ estimate: { kind: 'known', value } });
+  } catch (error) {
+    if (now().danceId !== danceId) return;
+    put({ estimate: { kind: 'trouble', text: wordsOf(error) } });
+  }
+}

@@ -1,0 +1,58 @@
+import { useEffect, useState } from 'react';
+import { wordsOf } from './loading.ts';
+import { type Place, type SpectrogramTile, service } from './service.ts';
+
+/** Tiles kept: moving back and forth asks for nothing again. */
+const KEPT = 24;
+const tiles = new Map<string, SpectrogramTile>();
+/** A hand that drags through the day asks for more windows than can be looked at. */
+const REST_MS = 25;
+
+export interface TileState {
+  /** The tile of the window, or the last one while its own is on the way. */
+  readonly tile: SpectrogramTile | null;
+  readonly ready: boolean;
+  readonly trouble: string | null;
+}
+
+const EMPTY: TileState = { tile: null, ready: false, trouble: null };
+
+/** The spectrogram of a window; a request the page has moved on from is given up. */
+export function useTile(place: Place, columns: number, highHz: number): TileState {
+  const [state, setState] = useState<TileState>(EMPTY);
+  const { recordingId, channel, fromS, toS } = place;
+  useEffect(() => {
+    if (columns < 16 || toS <= fromS) return;
+    const key = `${recordingId} ${channel} ${fromS} ${toS} ${columns} ${highHz}`;
+    const known = tiles.get(key);
+    if (known !== undefined) {
+      setState({ tile: known, ready: true, trouble: null });
+      return;
+    }
+    setState((was) => ({ ...was, ready: false }));
+    const moving = new AbortController();
+    const timer = setTimeout(() => {
+      const asked = { recordingId, channel, fromS, toS };
+      service.spectrogram(asked, columns, highHz, moving.signal).then(
+        (tile) => {
+          keepTile(key, tile);
+          if (!moving.signal.aborted) setState({ tile, ready: true, trouble: null });
+        },
+        (error: unknown) => {
+          if (!moving.signal.aborted) setState({ tile: null, ready: true, trouble: wordsOf(error) });
+        },
+      );
+    }, REST_MS);
+    return () => {
+      clearTimeout(timer);
+      moving.abort();
+    };
+  }, [recordingId, channel, fromS, toS, columns, highHz]);
+  return state;
+}
+
+function keepTile(key: string, tile: SpectrogramTile): void {
+  tiles.set(key, tile);
+  const [oldest] = tiles.keys();
+  if (tiles.size > KEPT && oldest !== undefined) tiles.delete(oldest);
+}

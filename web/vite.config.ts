@@ -1,0 +1,18 @@
+import react from '@vitejs/plugin-react';
+import { defineConfig } from 'vite';
+
+/** Everything the page needs goes into dist-web, which the service serves. */
+export default defineConfig({
+  plugins: [react()],
+  base: './',
+  build: {
+    outDir: '../dist-web',
+    emptyOutDir: true,
+    target: 'es2022',
+    // Data addresses are not let in by the service for scripts and styles.
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    // The figure library is over a megabyte and is loaded when the calibration page is first opened.
+    chunkSizeWarningLimit: 6000,
+  },
+});
