@@ -190,7 +190,7 @@ function linkCandidates(
   const { count, peak, hz, carrier, ratio, logRatio } = candidates;
   const shortest = SHORTEST_BEAT_S / ratios.hopS;
   const longest = LONGEST_BEAT_S / ratios.hopS;
-  const links = emptyLinks(8 * count + 1024);
+  const links = emptyLinks(3 * count + 1024);
   const firstLink = new Int32Array(count + 1);
   let oldest = 0;
 
