@@ -2,7 +2,7 @@ import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { copyFile, mkdir, readdir, readFile, rename, writeFile } from 'node:fs/promises';
 import { fileURLToPath } from 'node:url';
-import { beforeAll, describe, expect, test } from 'vitest';
+import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import { simulateHive } from '../../src/simulate/index.ts';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
 
@@ -115,6 +115,7 @@ test('combtone review prints an address, serves there, and ends when asked to', 
   await done('study', 'init', study);
   const main = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
   const child = spawn(process.execPath, [main, 'review', '--study', study, '--no-open', '--read-only']);
+  onTestFinished(() => void child.kill('SIGKILL'));
   const [line] = (await once(child.stdout, 'data')) as [Buffer];
   expect(String(line)).toMatch(/^http:\/\/127\.0\.0\.1:\d+\/\?token=[\w-]{32}\n$/);
   const { origin, searchParams } = new URL(String(line));

@@ -13,10 +13,11 @@ import { rebuildState, stateNow } from '../../src/study/store/state.ts';
 import { initStudy, newSettings, openStudy } from '../../src/study/study-folder.ts';
 import { detect, knownRecording, train } from '../study/made-study.ts';
 
-vi.setConfig({ testTimeout: 240_000, hookTimeout: 60_000 });
-
 /** More of them: COMBTONE_KILLS=50 npx vitest run --dir tests tests/server/kill */
 const rounds = Number(process.env.COMBTONE_KILLS ?? 10);
+// Most of a round is a process that starts.
+vi.setConfig({ testTimeout: 15_000 * rounds, hookTimeout: 60_000 });
+
 const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
 
 let parent = '';
@@ -37,7 +38,12 @@ async function startReview(): Promise<{ child: ChildProcess; origin: string; tok
   const child = spawn(process.execPath, [MAIN, 'review', '--study', folder, '--no-open'], {
     stdio: ['ignore', 'pipe', 'inherit'],
   });
-  const [line] = (await once(child.stdout!, 'data')) as [Buffer];
+  const ended = once(child, 'exit').then(() => {
+    throw new Error('the service ended before it printed its address');
+  });
+  const [line] = (await Promise.race([once(child.stdout!, 'data'), ended])) as [Buffer];
+  // It will be killed.
+  ended.catch(() => {});
   const url = new URL(line.toString().trim());
   return { child, origin: url.origin, token: url.searchParams.get('token')! };
 }
