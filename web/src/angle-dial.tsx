@@ -20,11 +20,11 @@ export function AngleDial({ angleDeg, onTurn, onSet }: DialProps) {
   };
   const turn = ((angleDeg ?? 0) * Math.PI) / 180;
   return (
-    // biome-ignore lint/a11y/noNoninteractiveElementToInteractiveRole: drawn as a picture, worked as a slider
     <svg
       ref={face}
       className="dial"
       viewBox="-32 -32 64 64"
+      // biome-ignore lint/a11y/noNoninteractiveElementToInteractiveRole: drawn as a picture, worked as a slider
       role="slider"
       tabIndex={0}
       aria-label="Comb angle on a dial"

@@ -129,7 +129,7 @@ function AngleField({ dance }: { readonly dance: Dance }) {
           id="angle"
           inputMode="decimal"
           value={draft}
-          placeholder="from straight up"
+          title="Clockwise from straight up, degrees"
           onChange={(event) => setDraft(event.target.value)}
           onBlur={() => save(draft)}
           onKeyDown={(event) => event.key === 'Enter' && event.currentTarget.blur()}

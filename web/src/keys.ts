@@ -10,7 +10,7 @@ import {
   stepQueue,
   stepTime,
 } from './judging.ts';
-import { moveTo, showDance } from './loading.ts';
+import { goToDance, moveTo } from './loading.ts';
 import { replay, stopPlayback, togglePlayback } from './player.ts';
 import { now, put } from './store.ts';
 
@@ -58,9 +58,7 @@ const stepDance = (step: 1 | -1) => {
   const list = [...now().dances.values()].sort((a, b) => a.startS - b.startS);
   const at = list.findIndex(({ id }) => id === now().danceId);
   const next = list[at < 0 ? 0 : at + step];
-  if (next === undefined) return;
-  void showDance(next.id);
-  moveTo(next.startS - 0.5);
+  if (next !== undefined) void goToDance(next.id);
 };
 
 const setSpeed = () => {

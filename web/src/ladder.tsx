@@ -2,7 +2,7 @@ import { Fragment } from 'react';
 import type { DanceInHand, Run } from '../../src/server/api.ts';
 import type { Sound } from '../../src/study/study-schemas.ts';
 import { EstimateLine } from './estimate.tsx';
-import { select, showDance } from './loading.ts';
+import { goToDance, select, showDance } from './loading.ts';
 import { useStore } from './store.ts';
 import { axisStep, secondsText, timeText } from './time-text.ts';
 
@@ -37,6 +37,8 @@ export function Ladder() {
   );
 }
 
+const LISTED = 60;
+
 function DanceChoice() {
   const dances = useStore((state) => state.dances);
   const danceId = useStore((state) => state.danceId);
@@ -44,20 +46,24 @@ function DanceChoice() {
   const list = [...dances.values()]
     .filter((one) => one.recordingId === recordingId)
     .sort((a, b) => a.startS - b.startS);
+  // A day may hold thousands: those around the one in hand are enough to choose from.
+  const at = Math.max(
+    0,
+    list.findIndex(({ id }) => id === danceId),
+  );
+  const near = list.slice(Math.max(0, at - LISTED), at + LISTED);
   return (
     <select
       aria-label="Dance"
       value={danceId ?? ''}
       onChange={(event) => {
         const id = event.target.value === '' ? null : event.target.value;
-        void showDance(id);
-        const first = dances.get(id ?? '');
-        if (first !== undefined) select('', { startS: first.startS, endS: first.startS + 1, danceId: null });
+        void (id === null ? showDance(null) : goToDance(id));
       }}
     >
       <option value="">no dance</option>
       {danceId !== null && !dances.has(danceId) && <option value={danceId}>{danceId}</option>}
-      {list.map(({ id, startS, runCount, beeId }) => (
+      {near.map(({ id, startS, runCount, beeId }) => (
         <option key={id} value={id}>
           {timeText(startS, 0)} · {runCount} {runCount === 1 ? 'run' : 'runs'}
           {beeId === null ? '' : ` · ${beeId}`}
@@ -77,7 +83,7 @@ function callsAfter(calls: readonly Sound[], fromS: number, toS: number): readon
 
 function Rungs({ inHand: { dance, runs, calls } }: { readonly inHand: DanceInHand }) {
   const longestS = Math.max(0.2, ...runs.map(({ durationS }) => durationS));
-  const fullS = longestS * 1.22;
+  const fullS = longestS * 1.05;
   const step = axisStep(fullS, 4, [0.05, 0.1, 0.2, 0.25, 0.5, 1, 2, 5, 10]);
   const ticks = Array.from({ length: Math.floor(fullS / step) + 1 }, (_, index) => index * step);
   const percent = (valueS: number) => `${(100 * valueS) / fullS}%`;
@@ -86,25 +92,29 @@ function Rungs({ inHand: { dance, runs, calls } }: { readonly inHand: DanceInHan
     <div className="rungs">
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard */}
       <section className="rung-field" id="ladder" tabIndex={0} aria-label="Runs of the dance">
-        <div className="rung-lines" aria-hidden="true">
-          {meanS !== null && sdS !== null && (
-            <i
-              className="spread"
-              style={{ left: percent(Math.max(0, meanS - sdS)), width: percent(2 * sdS) }}
-            />
-          )}
-          {meanS !== null && <i className="mean" style={{ left: percent(meanS) }} />}
-        </div>
-        <ol>
-          {runs.map((run, index) => (
-            <Fragment key={run.id}>
-              <Rung run={run} number={index + 1} width={percent(run.durationS)} />
-              <Between
-                calls={callsAfter(calls, run.startS, runs[index + 1]?.startS ?? Number.POSITIVE_INFINITY)}
+        <div className="rung-all">
+          <div className="rung-lines" aria-hidden="true">
+            {meanS !== null && sdS !== null && (
+              <i
+                className="spread"
+                style={{ left: percent(Math.max(0, meanS - sdS)), width: percent(2 * sdS) }}
               />
-            </Fragment>
-          ))}
-        </ol>
+            )}
+          </div>
+          <ol>
+            {runs.map((run, index) => (
+              <Fragment key={run.id}>
+                <Rung run={run} number={index + 1} width={percent(run.durationS)} />
+                <Between
+                  calls={callsAfter(calls, run.startS, runs[index + 1]?.startS ?? Number.POSITIVE_INFINITY)}
+                />
+              </Fragment>
+            ))}
+          </ol>
+          <div className="rung-lines over-rungs" aria-hidden="true">
+            {meanS !== null && <i className="mean" style={{ left: percent(meanS) }} />}
+          </div>
+        </div>
       </section>
       <div className="rung-axis" aria-hidden="true">
         {ticks.map((tick) => (
@@ -144,21 +154,24 @@ function Rung({ run, number, width }: RungProps) {
       <button
         type="button"
         className={classes.join(' ')}
-        aria-label={words}
         title={words}
         tabIndex={chosen || number === 1 ? 0 : -1}
         aria-pressed={chosen}
         onClick={(event) => select(run.id, run, event.shiftKey)}
       >
-        <span className="number">{number}</span>
+        <span className="number">
+          <span className="unseen">Run </span>
+          {number}
+        </span>
         <span className="track">
           <i style={{ width }} />
-          <b style={{ left: width }}>
-            {run.odd ? '◆ ' : ''}
-            {run.status === 'rejected' ? '× ' : ''}
-            {run.durationS.toFixed(2)}
-          </b>
         </span>
+        <b>
+          {run.odd ? '◆ ' : ''}
+          {run.status === 'rejected' ? '× ' : ''}
+          {run.durationS.toFixed(2)}
+          <span className="unseen"> s{notes.length > 0 ? `, ${notes.join(', ')}` : ''}</span>
+        </b>
       </button>
     </li>
   );

@@ -208,6 +208,8 @@ function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
   const inDance = useStore((state) => sound.danceId !== null && sound.danceId === state.danceId);
   const startS = drag === null ? sound.startS : Math.min(drag.anchorS, drag.timeS);
   const endS = drag === null ? sound.endS : Math.max(drag.anchorS, drag.timeS);
+  // Marks that a narrow bar has no room for are in its name, and in how it is drawn.
+  const share = (endS - startS) / spanS;
   const kind = sound.kind === 'train' ? 'train' : 'call';
   const words = `${KIND_NAMES[sound.kind]}, ${STATUS_NAMES[sound.status]}, from ${timeText(startS, 3)} for ${(
     endS - startS
@@ -232,7 +234,7 @@ function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
         onPointerDown={(event) => event.stopPropagation()}
         onClick={(event) => select(sound.id, sound, event.shiftKey)}
       >
-        {SIGNS[sound.status]} {KIND_SIGNS[sound.kind]}
+        {share > 0.015 && SIGNS[sound.status]} {share > 0.04 && KIND_SIGNS[sound.kind]}
       </button>
       <i className="grip first" onPointerDown={grab('start')} />
       <i className="grip last" onPointerDown={grab('end')} />

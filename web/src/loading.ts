@@ -202,10 +202,23 @@ export async function showDance(danceId: string | null): Promise<void> {
     else say('trouble', `The dance could not be read: ${wordsOf(error)}`);
     return;
   }
-  await readEstimate();
+  void readEstimate();
 }
 
+/** Puts a dance on the ladder and takes its first run in hand. */
+export async function goToDance(danceId: string): Promise<void> {
+  await showDance(danceId);
+  const { dance } = now();
+  const first = dance?.dance.id === danceId ? dance.runs[0] : undefined;
+  if (first !== undefined) select(first.id, first);
+}
+
+let estimating = new AbortController();
+
 export async function readEstimate(): Promise<void> {
+  estimating.abort();
+  estimating = new AbortController();
+  const { signal } = estimating;
   const { danceId, study } = now();
   if (danceId === null) return;
   if (study?.calibrations.length === 0) {
@@ -213,10 +226,10 @@ export async function readEstimate(): Promise<void> {
     return;
   }
   try {
-    const value = await service.estimate(danceId);
+    const value = await service.estimate(danceId, signal);
     if (now().danceId === danceId) put({ estimate: { kind: 'known', value } });
   } catch (error) {
-    if (now().danceId !== danceId) return;
+    if (signal.aborted || now().danceId !== danceId) return;
     put({ estimate: { kind: 'trouble', text: wordsOf(error) } });
   }
 }

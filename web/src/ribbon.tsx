@@ -29,6 +29,11 @@ export function Ribbon() {
   const clock = clockText(ribbon?.startTime ?? null, fromS);
   return (
     <section className="ribbon" aria-label="Day ribbon">
+      <div className="ribbon-names" aria-hidden="true">
+        <span>Calls</span>
+        <span>Runs</span>
+        <span>Reviewed</span>
+      </div>
       <canvas
         ref={canvas}
         tabIndex={0}

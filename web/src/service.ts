@@ -87,7 +87,8 @@ export const service = {
   dances: (recordingId?: number) =>
     get<Dance[]>(`/api/dances${recordingId === undefined ? '' : `?${query({ recordingId })}`}`),
   dance: (id: string) => get<DanceInHand>(`/api/dances/${encodeURIComponent(id)}`),
-  estimate: (id: string) => get<DanceEstimate>(`/api/dances/${encodeURIComponent(id)}/estimate`),
+  estimate: (id: string, signal: AbortSignal) =>
+    get<DanceEstimate>(`/api/dances/${encodeURIComponent(id)}/estimate`, signal),
   history: (reviewer: string) =>
     get<{ undoCount: number; redoCount: number }>(`/api/history?${query({ reviewer, limit: 1 })}`),
   edit: (request: EditRequest) => post<EditResult>('/api/edits', request),

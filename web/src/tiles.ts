@@ -9,37 +9,38 @@ const tiles = new Map<string, SpectrogramTile>();
 const REST_MS = 25;
 
 export interface TileState {
+  /** Window that the tile is of. */
+  readonly key: string;
   /** The tile of the window, or the last one while its own is on the way. */
   readonly tile: SpectrogramTile | null;
   readonly ready: boolean;
   readonly trouble: string | null;
 }
 
-const EMPTY: TileState = { tile: null, ready: false, trouble: null };
+const EMPTY: TileState = { key: '', tile: null, ready: false, trouble: null };
 
 /** The spectrogram of a window; a request the page has moved on from is given up. */
 export function useTile(place: Place, columns: number, highHz: number): TileState {
   const [state, setState] = useState<TileState>(EMPTY);
   const { recordingId, channel, fromS, toS } = place;
+  const key = `${recordingId} ${channel} ${fromS} ${toS} ${columns} ${highHz}`;
   useEffect(() => {
     if (columns < 16 || toS <= fromS) return;
-    const key = `${recordingId} ${channel} ${fromS} ${toS} ${columns} ${highHz}`;
     const known = tiles.get(key);
     if (known !== undefined) {
-      setState({ tile: known, ready: true, trouble: null });
+      setState({ key, tile: known, ready: true, trouble: null });
       return;
     }
-    setState((was) => ({ ...was, ready: false }));
     const moving = new AbortController();
     const timer = setTimeout(() => {
       const asked = { recordingId, channel, fromS, toS };
       service.spectrogram(asked, columns, highHz, moving.signal).then(
         (tile) => {
           keepTile(key, tile);
-          if (!moving.signal.aborted) setState({ tile, ready: true, trouble: null });
+          if (!moving.signal.aborted) setState({ key, tile, ready: true, trouble: null });
         },
         (error: unknown) => {
-          if (!moving.signal.aborted) setState({ tile: null, ready: true, trouble: wordsOf(error) });
+          if (!moving.signal.aborted) setState({ key, tile: null, ready: true, trouble: wordsOf(error) });
         },
       );
     }, REST_MS);
@@ -47,8 +48,8 @@ export function useTile(place: Place, columns: number, highHz: number): TileStat
       clearTimeout(timer);
       moving.abort();
     };
-  }, [recordingId, channel, fromS, toS, columns, highHz]);
-  return state;
+  }, [recordingId, channel, fromS, toS, columns, highHz, key]);
+  return { ...state, ready: state.ready && state.key === key };
 }
 
 function keepTile(key: string, tile: SpectrogramTile): void {

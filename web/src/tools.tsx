@@ -39,7 +39,7 @@ function Listening() {
           replay();
         }}
       >
-        {band.lowHz}–{band.highHz} Hz only
+        {band.lowHz}–{band.highHz} Hz
       </button>
       <fieldset className="joined">
         <legend className="unseen">Speed</legend>
@@ -70,21 +70,19 @@ function Span() {
   };
   const known = SPANS_S.includes(spanS);
   return (
-    <label>
-      Window
-      <select
-        value={spanS}
-        title="Length of the window (+ and -)"
-        onChange={(e) => around(Number(e.target.value))}
-      >
-        {!known && <option value={spanS}>{spanS.toFixed(1)} s</option>}
-        {SPANS_S.map((span) => (
-          <option key={span} value={span}>
-            {span} s
-          </option>
-        ))}
-      </select>
-    </label>
+    <select
+      aria-label="Length of the window"
+      value={spanS}
+      title="Length of the window (+ and -)"
+      onChange={(event) => around(Number(event.target.value))}
+    >
+      {!known && <option value={spanS}>{spanS.toFixed(1)} s wide</option>}
+      {SPANS_S.map((span) => (
+        <option key={span} value={span}>
+          {span} s wide
+        </option>
+      ))}
+    </select>
   );
 }
 
@@ -95,16 +93,17 @@ function Picture() {
   const bandLines = useStore((state) => state.bandLines);
   return (
     <>
-      <label>
-        Up to
-        <select value={highHz} onChange={(event) => put({ highHz: Number(event.target.value) })}>
-          {[500, 1000, 2000, 4000].map((value) => (
-            <option key={value} value={value}>
-              {value} Hz
-            </option>
-          ))}
-        </select>
-      </label>
+      <select
+        aria-label="Highest frequency shown"
+        value={highHz}
+        onChange={(event) => put({ highHz: Number(event.target.value) })}
+      >
+        {[500, 1000, 2000, 4000].map((value) => (
+          <option key={value} value={value}>
+            to {value} Hz
+          </option>
+        ))}
+      </select>
       <label>
         Level
         <input
