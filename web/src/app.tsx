@@ -100,7 +100,7 @@ function Trouble({ text }: { readonly text: string }) {
   return (
     <main className="alone">
       <h1>The study could not be opened</h1>
-      <p role="alert">{text}.</p>
+      <p role="alert">{`${text.charAt(0).toUpperCase()}${text.slice(1)}.`}</p>
       <p>
         If <code>combtone review</code> has ended, start it again and open the address it prints. No edit is
         lost: each was on disk before it was shown as saved.

@@ -8,6 +8,11 @@ import { now, put, say } from './store.ts';
 const moved = new Map<string, { readonly from: number; readonly to: number }>();
 /** How many edits wait for each row: until the last is answered the row stays as the reviewer left it. */
 const waiting = new Map<string, number>();
+/** Events that this page has made, and has had the answer of. */
+const ownEvents = new Set<number>();
+
+export const isOwnEvent = (id: number): boolean => ownEvents.has(id);
+
 let line: Promise<void> = Promise.resolve();
 
 type Target = { readonly id: string; readonly version: number };
@@ -55,6 +60,7 @@ async function send(edit: Edit, reviewer: string, requestId: string): Promise<bo
   try {
     const result = await service.edit({ reviewer, requestId, edit: sent });
     count(edit, -1);
+    ownEvents.add(result.event.id);
     for (const { id, version } of targetsOf(edit)) {
       const fresh = [...result.sounds, ...result.dances].find((row) => row.id === id);
       if (fresh !== undefined) moved.set(id, { from: version, to: fresh.version });
@@ -157,6 +163,7 @@ export function takeBack(what: 'undo' | 'redo'): Promise<void> {
   const done = line.then(async () => {
     try {
       const result = await service.takeBack(what, reviewer, requestId);
+      ownEvents.add(result.event.id);
       const { progress, undoCount, redoCount } = result;
       put({ ...withRows(now(), result), progress, undoCount, redoCount });
       afterChange([...result.dances.map(({ id }) => id), ...result.removedDanceIds]);

@@ -1,6 +1,6 @@
 import type { StreamMessage } from '../../src/server/api.ts';
-import { afterChange } from './editing.ts';
-import { readDances, readQueue, readRibbon, readSounds, showDance } from './loading.ts';
+import { afterChange, isOwnEvent } from './editing.ts';
+import { readDances, readHistory, readQueue, readRibbon, readSounds, showDance } from './loading.ts';
 import { withRows } from './rows.ts';
 import { now, put, say } from './store.ts';
 
@@ -28,11 +28,16 @@ export function followEdits(): () => void {
 
 function takeIn(message: Extract<StreamMessage, { type: 'edit' }>): void {
   const { reviewer, selected, danceId } = now();
-  // One's own edit comes back with its answer.
-  if (message.event.reviewer === reviewer && now().unsaved > 0) return;
+  const sameName = message.event.reviewer === reviewer;
+  // This page's own edits come with their answers.
+  if (isOwnEvent(message.event.id) || (sameName && now().unsaved > 0)) return;
   put(withRows(now(), message));
-  if (message.event.reviewer === reviewer) return;
   afterChange([...message.dances.map(({ id }) => id), ...message.removedDanceIds]);
+  if (sameName) {
+    // The same reviewer in another window.
+    void readHistory();
+    return;
+  }
   const inHand = message.event.targets.some((id) => selected.includes(id) || id === danceId);
   if (inHand)
     say('note', `${message.event.reviewer} has just changed what you have in hand; their version is shown.`);
