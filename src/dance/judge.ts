@@ -17,17 +17,18 @@ export function companyFeatures(alone: number, train: TrainCandidate, company: n
 /** Probability, 0 to 1, that a candidate is a pulse train, given its own and its company's. */
 export function companyConfidence(alone: number, train: TrainCandidate, company: number): number {
   const confidence = logisticProbability(companyModel, companyFeatures(alone, train, company));
-  const lone = company < LONE_COMPANY && train.pulseTimesS.length < LONE_PULSES;
-  return lone ? (confidence * LONE_ODDS) / (1 - confidence + confidence * LONE_ODDS) : confidence;
+  return company < LONE_COMPANY
+    ? (confidence * LONE_ODDS) / (1 - confidence + confidence * LONE_ODDS)
+    : confidence;
 }
 
 /**
- * A dancer makes many runs: a single short one with no other of its kind near by is seldom dance sound. The
- * simulated hives, whose dances are never so short, cannot teach this; it is set from real hives without dances.
+ * A dancer makes many runs: a train without likely company near by is seldom dance sound. The models learn from
+ * hives with a hundred dances an hour; where no bee dances, hum makes most of what looks like a lone train. Its
+ * odds are set from real in-hive clips without dances.
  */
-const LONE_COMPANY = 0.2;
-const LONE_PULSES = 8;
-const LONE_ODDS = 0.35;
+const LONE_COMPANY = 0.8;
+const LONE_ODDS = 0.22;
 
 /** Probability, 0 to 1, that a call was made by a bee as timed; the most probable of its tones counts. */
 export function callConfidence(call: Call): number {
