@@ -1,7 +1,7 @@
 import { stat } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import type { Command } from 'commander';
-import { compareCalls, compareTrains } from '../study/agreement.ts';
+import { compareCalls, compareTrains, concordance } from '../study/agreement.ts';
 import { agreementText } from '../study/agreement-text.ts';
 import { readTable } from '../study/csv.ts';
 import { callSchema, trainSchema } from '../study/tables.ts';
@@ -36,10 +36,14 @@ export function registerAgree(program: Command): void {
       const trains = compareTrains(reference, found, referenceCalls ?? []);
       const calls =
         referenceCalls === null || foundCalls === null ? [] : compareCalls(referenceCalls, foundCalls);
+      const beyond = concordance(
+        { trains: reference, calls: referenceCalls ?? [] },
+        { trains: found, calls: foundCalls ?? [] },
+      );
       process.stdout.write(
         options.json
-          ? `${JSON.stringify({ trains, calls }, null, 2)}\n`
-          : `${agreementText(trains, calls)}\n`,
+          ? `${JSON.stringify({ trains, calls, ...beyond }, null, 2)}\n`
+          : `${agreementText(trains, calls, beyond)}\n`,
       );
     });
 }

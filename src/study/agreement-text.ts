@@ -1,8 +1,13 @@
-import type { CallAgreement, TimeErrors, TrainAgreement } from './agreement.ts';
+import type { CallAgreement, Concordance, TimeErrors, TrainAgreement } from './agreement.ts';
+import type { WithInterval } from './agreement-statistics.ts';
 import { textTable } from './text-table.ts';
 
 /** A comparison of found with reference tables, for people to read. */
-export function agreementText(trains: TrainAgreement, calls: readonly CallAgreement[]): string {
+export function agreementText(
+  trains: TrainAgreement,
+  calls: readonly CallAgreement[],
+  beyond?: Concordance,
+): string {
   const share = (value: number | null) => (value === null ? 'unknown' : value.toFixed(3));
   const lines = [
     `Runs: ${trains.reference} in the reference, ${trains.found} found, ${trains.matched} the same (at least half shared)`,
@@ -32,7 +37,22 @@ export function agreementText(trains: TrainAgreement, calls: readonly CallAgreem
       ]),
     );
   }
+  if (beyond !== undefined) lines.push('', ...concordanceLines(beyond));
   return lines.join('\n');
+}
+
+function concordanceLines({ callKappa, durationLimitsS }: Concordance): string[] {
+  const ms = ({ value, low, high }: WithInterval) =>
+    `${(1000 * value).toFixed(1)} (${(1000 * low).toFixed(1)} to ${(1000 * high).toFixed(1)})`;
+  return [
+    callKappa === undefined
+      ? 'Cohen’s kappa on kinds of calls: unknown (too few calls in common, or all of one kind)'
+      : `Cohen’s kappa on kinds of calls: ${callKappa.value.toFixed(3)} (95 %: ${callKappa.low.toFixed(3)} to ${callKappa.high.toFixed(3)})`,
+    durationLimitsS === undefined
+      ? 'Limits of agreement of durations: unknown (fewer than two runs in common)'
+      : `Limits of agreement of durations, ms (95 % intervals): bias ${ms(durationLimitsS.bias)}, ` +
+        `lower ${ms(durationLimitsS.lower)}, upper ${ms(durationLimitsS.upper)}`,
+  ];
 }
 
 function errorCells(errors: TimeErrors): string[] {

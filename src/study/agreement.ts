@@ -1,6 +1,12 @@
 import { intersectionOverUnion, matchStretches, scoresOf } from '../dance/agreement.ts';
 import { medianOf } from '../signal/quantile.ts';
-import type { CallRow, TrainRow } from './tables.ts';
+import {
+  cohensKappa,
+  type Kappa,
+  type LimitsOfAgreement,
+  limitsOfAgreement,
+} from './agreement-statistics.ts';
+import { type CallRow, callKindSchema, type TrainRow } from './tables.ts';
 
 /** Errors of matched times, ms: found − reference. */
 export interface TimeErrors {
@@ -26,6 +32,35 @@ export interface TrainAgreement {
   readonly beggingCallsTakenForTrains: number;
   readonly referenceBeggingCalls: number;
 }
+
+/**
+ * How far two reviewers, or a reviewer and the detector, agree beyond chance: kappa on the kinds of calls that
+ * both hold, and limits of agreement of run durations (found − reference, s). undefined where there are too few.
+ */
+export interface Concordance {
+  readonly callKappa: Kappa | undefined;
+  readonly durationLimitsS: LimitsOfAgreement | undefined;
+}
+
+export function concordance(
+  reference: { readonly trains: readonly TrainRow[]; readonly calls: readonly CallRow[] },
+  found: { readonly trains: readonly TrainRow[]; readonly calls: readonly CallRow[] },
+): Concordance {
+  const calls = matchStretches(reference.calls.filter(counts), found.calls.filter(counts), SAME_CALL).pairs;
+  const trains = matchStretches(reference.trains.filter(counts), found.trains.filter(counts)).pairs;
+  const kinds = callKindSchema.options;
+  const table = kinds.map((mine) =>
+    kinds.map((theirs) => calls.filter((p) => p.reference.kind === mine && p.found.kind === theirs).length),
+  );
+  const durationS = (row: TrainRow) => row.end_s - row.start_s;
+  return {
+    callKappa: cohensKappa(table),
+    durationLimitsS: limitsOfAgreement(trains.map((p) => durationS(p.found) - durationS(p.reference))),
+  };
+}
+
+/** Share of their union from which two calls are the same. */
+const SAME_CALL = 0.3;
 
 /** For each kind of call in the reference: how many, how many found at all, how many named right. */
 export interface CallAgreement {
@@ -73,7 +108,7 @@ export function compareTrains(
 /** Compares found with reference calls, kind by kind; a call is found when any found call shares 0.3 of it. */
 export function compareCalls(reference: readonly CallRow[], found: readonly CallRow[]): CallAgreement[] {
   const wanted = reference.filter(counts);
-  const { pairs } = matchStretches(wanted, found.filter(counts), 0.3);
+  const { pairs } = matchStretches(wanted, found.filter(counts), SAME_CALL);
   return [...new Set(wanted.map((call) => call.kind))].sort().map((kind) => {
     const ofKind = pairs.filter((pair) => pair.reference.kind === kind);
     const total = wanted.filter((call) => call.kind === kind).length;
