@@ -8,7 +8,7 @@ import { bearingSchema } from '../study/bearings-tables.ts';
 import { bearingsText } from '../study/bearings-text.ts';
 import { writeTable } from '../study/csv.ts';
 import { type HiveOptions, hivePlace, readFeederPlaces } from '../study/places.ts';
-import { between } from './number-options.ts';
+import { between } from './numbers.ts';
 
 interface BearingOptions extends HiveOptions {
   readonly observations: string;

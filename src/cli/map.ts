@@ -4,7 +4,7 @@ import { readMapDances } from '../study/maps-input.ts';
 import { mapJson, mapText, writeMap } from '../study/maps-output.ts';
 import { type HiveOptions, hivePlace, readFeederPlaces } from '../study/places.ts';
 import { addHiveOptions } from './bearing.ts';
-import { between } from './number-options.ts';
+import { between } from './numbers.ts';
 import { progressLine } from './progress.ts';
 
 interface MapOptions extends HiveOptions {
