@@ -1,27 +1,32 @@
 import { peakOffset } from '../signal/peak.ts';
 import { hannWindow } from '../signal/spectral-frames.ts';
 
+/** A stretch of samples brought down from one carrier to 0 Hz, from which powers at that carrier are taken. */
+export interface CarrierSound {
+  readonly real: Float64Array;
+  readonly imaginary: Float64Array;
+  /** Samples before the first that a window may be centred on. */
+  readonly lead: number;
+}
+
 /**
- * Power around one carrier over time: |Σ x[n] w[n − centre] e^(−i 2π f n / rate)|² / Σ w², for centres every
- * `stepSamples` samples from `fromSample` on. White noise of variance v gives a mean of v. Samples outside the
- * stretch count as zero.
+ * Multiplies samples by e^(−i 2π f n / rate). Samples outside the stretch count as zero.
  *
- * @param windowLength odd number of samples of the Hann window
- * @returns one power for each centre
+ * @param fromSample first and
+ * @param count number of samples that windows are to be centred on
+ * @param longestWindow of the windows that powers will be taken in, samples
  */
-export function carrierPower(
+export function carrierSound(
   samples: Float32Array,
   sampleRateHz: number,
   carrierHz: number,
   fromSample: number,
   count: number,
-  stepSamples: number,
-  windowLength: number,
-): Float64Array {
-  const window = hannWindow(windowLength);
-  const lead = windowLength >> 1;
+  longestWindow: number,
+): CarrierSound {
+  const lead = longestWindow >> 1;
   const first = fromSample - lead;
-  const length = (count - 1) * stepSamples + windowLength;
+  const length = count + 2 * lead;
   const real = new Float64Array(length);
   const imaginary = new Float64Array(length);
   const low = Math.max(0, -first);
@@ -39,20 +44,40 @@ export function carrierPower(
     phasorIm = phasorRe * turnIm + phasorIm * turnRe;
     phasorRe = nextRe;
   }
-  const scale = 1 / window.reduce((sum, w) => sum + w * w, 0);
-  const power = new Float64Array(count);
-  for (let k = 0; k < count; k++) {
-    let re = 0;
-    let im = 0;
-    const at = k * stepSamples;
-    for (let n = 0; n < windowLength; n++) {
-      const weight = window[n]!;
-      re += weight * real[at + n]!;
-      im += weight * imaginary[at + n]!;
-    }
-    power[k] = (re * re + im * im) * scale;
+  return { real, imaginary, lead };
+}
+
+/**
+ * Power around the carrier in one Hann window: |Σ x[n] w[n − centre] e^(−i 2π f n / rate)|² / Σ w². White noise
+ * of variance v gives a mean of v.
+ *
+ * @param centre middle of the window, samples from the `fromSample` of `carrierSound`
+ * @param window odd number of samples, at most `longestWindow`
+ */
+export function powerInWindow(sound: CarrierSound, centre: number, window: HannWindow): number {
+  const { real, imaginary } = sound;
+  const { weights, energy } = window;
+  const at = sound.lead + centre - (weights.length >> 1);
+  let re = 0;
+  let im = 0;
+  for (let n = 0; n < weights.length; n++) {
+    const weight = weights[n]!;
+    re += weight * real[at + n]!;
+    im += weight * imaginary[at + n]!;
   }
-  return power;
+  return (re * re + im * im) / energy;
+}
+
+/** The weights of a Hann window and the sum of their squares. */
+export interface HannWindow {
+  readonly weights: Float64Array;
+  readonly energy: number;
+}
+
+/** @param length odd number of samples */
+export function windowOf(length: number): HannWindow {
+  const weights = hannWindow(length);
+  return { weights, energy: weights.reduce((sum, w) => sum + w * w, 0) };
 }
 
 const GRID_HZ = 8;
@@ -65,7 +90,7 @@ const GRID_REACH = 5;
  *
  * @param pulseSamples middle of each pulse, samples
  * @param nearHz searched ± 40 Hz about this
- * @param noisePowerAt mean noise power at a frequency, unit of `carrierPower`
+ * @param noisePowerAt mean noise power at a frequency, unit of `powerInWindow`
  */
 export function carrierOfPulses(
   samples: Float32Array,
@@ -106,7 +131,7 @@ export function carrierOfPulses(
 }
 
 /**
- * Power around one carrier in one Hann window, unit as `carrierPower`. Samples outside the stretch count as
+ * Power around one carrier in one Hann window, unit as `powerInWindow`. Samples outside the stretch count as
  * zero.
  *
  * @param centre middle of the window, sample

@@ -1,5 +1,6 @@
 import { type PulseCandidates, pulseCandidates } from './pulse-candidates.ts';
-import { type Guide, guidedChains, type PulseChain, pulseChains } from './pulse-chains.ts';
+import { guidedChains, type PulseChain, pulseChains } from './pulse-chains.ts';
+import type { Guide } from './pulse-links.ts';
 import type { SegmentView } from './segment-view.ts';
 import { type RefinedTrain, refineTrain } from './train-refinement.ts';
 

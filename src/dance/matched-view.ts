@@ -1,16 +1,17 @@
 import { peakOffset } from '../signal/peak.ts';
-import { carrierPower, carrierPowerAt } from './carrier-envelope.ts';
+import { carrierPowerAt, carrierSound, powerInWindow, windowOf } from './carrier-envelope.ts';
 
 /** Power over the noise floor at one carrier around a train, in windows about as long as a pulse. */
 export interface MatchedView {
-  readonly matched: Float64Array;
-  /** Time of the first value, and from each to the next, s. */
+  readonly matched: (index: number) => number;
+  /** Number of values; time of the first, and from each to the next, s. */
+  readonly count: number;
   readonly fromS: number;
   readonly stepS: number;
   /** The larger power over the floor 70 Hz below or above the carrier over that at the carrier. */
   readonly powerBeside: (timeS: number) => number;
   /** Power over the floor in a shorter window, for edges; same times as `matched`. */
-  readonly edges: () => Float64Array;
+  readonly edges: (index: number) => number;
 }
 
 /** A pulse of a train. */
@@ -32,7 +33,7 @@ export function oddLength(seconds: number, sampleRateHz: number): number {
 }
 
 /**
- * @param noisePowerAt mean noise power at a frequency, in the unit of `carrierPower`
+ * @param noisePowerAt mean noise power at a frequency, in the unit of `powerInWindow`
  * @returns null where the noise is unknown (digital silence)
  */
 export function matchedView(
@@ -49,10 +50,20 @@ export function matchedView(
   const fromSample = Math.round(range.fromS * sampleRateHz);
   const count = Math.ceil((range.toS - range.fromS) / stepS);
   const matchedLength = oddLength(MATCHED_WINDOW_S, sampleRateHz);
-  const overNoise = (windowLength: number) =>
-    carrierPower(samples, sampleRateHz, carrierHz, fromSample, count, step, windowLength).map(
-      (power) => power / noise,
-    );
+  const sound = carrierSound(samples, sampleRateHz, carrierHz, fromSample, count * step, matchedLength);
+  // Most of the stretch is never looked at: values are worked out when they are asked for, and kept.
+  const overNoise = (windowLength: number) => {
+    const window = windowOf(windowLength);
+    const known = new Float64Array(count).fill(Number.NaN);
+    return (index: number): number => {
+      let value = known[index]!;
+      if (Number.isNaN(value)) {
+        value = powerInWindow(sound, index * step, window) / noise;
+        known[index] = value;
+      }
+      return value;
+    };
+  };
   const ratioAt = (hz: number, sample: number) =>
     carrierPowerAt(samples, sampleRateHz, hz, sample, matchedLength) / noisePowerAt(hz);
   const beside = new Map<number, number>();
@@ -68,20 +79,21 @@ export function matchedView(
   };
   return {
     matched: overNoise(matchedLength),
+    count,
     fromS: fromSample / sampleRateHz,
     stepS,
     powerBeside,
-    edges: () => overNoise(oddLength(EDGE_WINDOW_S, sampleRateHz)),
+    edges: overNoise(oddLength(EDGE_WINDOW_S, sampleRateHz)),
   };
 }
 
 /** The strongest moment within `reachS` of a time. */
 export function strongestNear(view: MatchedView, timeS: number, reachS: number): Pulse {
-  const { matched, fromS, stepS } = view;
+  const { matched, count, fromS, stepS } = view;
   const low = Math.max(1, Math.ceil((timeS - reachS - fromS) / stepS));
-  const high = Math.min(matched.length - 2, Math.floor((timeS + reachS - fromS) / stepS));
-  let best = Math.min(Math.max(1, Math.round((timeS - fromS) / stepS)), matched.length - 2);
-  for (let k = low; k <= high; k++) if (matched[k]! > matched[best]!) best = k;
-  const offset = peakOffset(matched[best - 1]!, matched[best]!, matched[best + 1]!);
-  return { timeS: fromS + (best + offset) * stepS, ratio: matched[best]! };
+  const high = Math.min(count - 2, Math.floor((timeS + reachS - fromS) / stepS));
+  let best = Math.min(Math.max(1, Math.round((timeS - fromS) / stepS)), count - 2);
+  for (let k = low; k <= high; k++) if (matched(k) > matched(best)) best = k;
+  const offset = peakOffset(matched(best - 1), matched(best), matched(best + 1));
+  return { timeS: fromS + (best + offset) * stepS, ratio: matched(best) };
 }

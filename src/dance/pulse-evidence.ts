@@ -25,7 +25,7 @@ function gapLevel(view: MatchedView, timeS: number, beatS: number): number {
   let sum = 0;
   for (const beats of [-1.5, -0.5, 0.5, 1.5]) {
     const at = Math.round((timeS + beats * beatS - view.fromS) / view.stepS);
-    sum += view.matched[Math.max(0, Math.min(view.matched.length - 1, at))]!;
+    sum += view.matched(Math.max(0, Math.min(view.count - 1, at)));
   }
   return sum / 4;
 }

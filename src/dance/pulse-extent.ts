@@ -24,13 +24,14 @@ const EXTENT = {
 };
 
 function quarterWidths(view: MatchedView, pulses: Pulse[], beatS: number): { leftS: number; rightS: number } {
-  const { fromS, stepS } = view;
-  const edges = view.edges();
+  const { fromS, stepS, count, edges } = view;
   const half = Math.round((0.55 * beatS) / stepS);
   const profile = new Float64Array(2 * half + 1);
   for (const pulse of pulses) {
     const centre = Math.round((pulse.timeS - fromS) / stepS);
-    for (let k = -half; k <= half; k++) profile[k + half]! += (edges[centre + k] ?? 0) / pulses.length;
+    const from = Math.max(-half, -centre);
+    const to = Math.min(half, count - 1 - centre);
+    for (let k = from; k <= to; k++) profile[k + half]! += edges(centre + k) / pulses.length;
   }
   const farthestTop = Math.round(0.004 / stepS);
   let top = half;

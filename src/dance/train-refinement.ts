@@ -8,9 +8,9 @@ import {
   type Pulse,
   strongestNear,
 } from './matched-view.ts';
-import { LONGEST_BEAT_S, SHORTEST_BEAT_S } from './pulse-chains.ts';
 import { pulseEvidence } from './pulse-evidence.ts';
 import { pulseExtent } from './pulse-extent.ts';
+import { LONGEST_BEAT_S, SHORTEST_BEAT_S } from './pulse-links.ts';
 
 /** Where a chain's pulses were first seen. Times are seconds from the start of the samples handed in. */
 export interface RoughTrain {
@@ -47,7 +47,7 @@ const MARGIN_S = 0.45;
  * pulses that are no stronger than noise would make them, takes up pulses missed at either end and between,
  * and places the onset of the first and the offset of the last pulse from the mean pulse's shape.
  *
- * @param noisePowerAt mean noise power at a time and frequency, in the unit of `carrierPower`
+ * @param noisePowerAt mean noise power at a time and frequency, in the unit of `powerInWindow`
  * @returns null where fewer than three pulses remain
  */
 export function refineTrain(
@@ -153,7 +153,7 @@ function extend(
   direction: 1 | -1,
 ): Pulse[] {
   const extended = pulses.slice();
-  const endS = view.fromS + view.matched.length * view.stepS;
+  const endS = view.fromS + view.count * view.stepS;
   for (;;) {
     const end = direction === 1 ? extended.at(-1)! : extended[0]!;
     let taken: Pulse | null = null;
@@ -178,7 +178,7 @@ function gapShareOf(view: MatchedView, pulses: Pulse[], strength: number): numbe
     const b = pulses[k]!.timeS;
     if (b - a < SHORTEST_BEAT_S * 0.8 || b - a > LONGEST_BEAT_S) continue;
     const middle = Math.round(((a + b) / 2 - view.fromS) / view.stepS);
-    gaps.push(view.matched[middle]!);
+    gaps.push(view.matched(middle));
   }
   return gaps.length === 0 ? 1 : medianOf(gaps) / strength;
 }

@@ -25,11 +25,11 @@ const SHORTEST_DROP_OUT_S = 0.005;
  * @param scaled whether ±1 is full scale, as for integer samples; float samples have none, and never clip
  */
 export function soundChecker(sampleRateHz: number, scaled: boolean): SoundChecker {
-  const shortest = SHORTEST_DROP_OUT_S * sampleRateHz;
+  const shortest = Math.max(1, Math.ceil(SHORTEST_DROP_OUT_S * sampleRateHz));
   let count = 0;
   let clipped = 0;
   let previous = Number.NaN;
-  let zeros = 0;
+  let zeros = 0; // exact zeros at the end of what was seen
   let dropOutCount = 0;
   let dropOutSamples = 0;
   let heard = false;
@@ -40,25 +40,44 @@ export function soundChecker(sampleRateHz: number, scaled: boolean): SoundChecke
     }
     zeros = 0;
   };
+  const takeZeros = (block: Float32Array) => {
+    let from = 0; // all before it is settled
+    while (from < block.length) {
+      if (zeros === 0) {
+        // No run of zeros that counts fits between two looks this far apart.
+        let look = from + shortest - 1;
+        while (look < block.length && block[look] !== 0) look += shortest;
+        look = Math.min(look, block.length);
+        let start = look;
+        while (start > from && block[start - 1] === 0) start--;
+        if (start > from) heard = true;
+        from = look;
+        zeros = look - start;
+      }
+      let end = from;
+      while (end < block.length && block[end] === 0) end++;
+      zeros += end - from;
+      from = end;
+      if (end < block.length) {
+        heard = true;
+        endZeros();
+        from = end + 1;
+      }
+    }
+  };
+  const takeTops = (block: Float32Array) => {
+    // This looks at every sample there is, and so at nothing else.
+    for (let k = 0; k < block.length; k++) {
+      const sample = block[k]!;
+      if (sample <= FULL_SCALE && sample >= -FULL_SCALE) continue;
+      if (sample === (k === 0 ? previous : block[k - 1]!)) clipped++;
+    }
+    if (block.length > 0) previous = block[block.length - 1]!;
+  };
   return {
     take: (block) => {
-      // Counters are kept in locals within a block: this looks at every sample there is.
-      let last = previous;
-      let tops = 0;
-      for (let k = 0; k < block.length; k++) {
-        const sample = block[k]!;
-        if (sample === last) {
-          if (sample === 0) zeros++;
-          else if (sample > FULL_SCALE || sample < -FULL_SCALE) tops++;
-        } else {
-          if (zeros > 0) endZeros();
-          if (sample === 0) zeros = 1;
-          else heard = true;
-          last = sample;
-        }
-      }
-      previous = last;
-      if (scaled) clipped += tops;
+      takeZeros(block);
+      if (scaled) takeTops(block);
       count += block.length;
     },
     result: () => {

@@ -68,7 +68,8 @@ export function decimatingFir(taps: Float64Array, factor: number): Stage {
   const half = (taps.length - 1) / 2;
   const folded = Float64Array.from({ length: half + 1 }, (_, k) => taps[half + k]!);
   // `held` holds samples from absolute position `heldFrom` on; the half filter before the start is silence.
-  let held = new Float32Array(half + 4096);
+  // In double precision, so that a sample is converted once and not for every tap that reads it.
+  let held = new Float64Array(half + 4096);
   let heldLength = half;
   let next = half; // position in `held` of the next kept sample
 
@@ -87,7 +88,7 @@ export function decimatingFir(taps: Float64Array, factor: number): Stage {
 
   const push = (block: Float32Array): Float32Array => {
     if (heldLength + block.length > held.length) {
-      const larger = new Float32Array(2 * (heldLength + block.length));
+      const larger = new Float64Array(2 * (heldLength + block.length));
       larger.set(held.subarray(0, heldLength));
       held = larger;
     }
@@ -98,17 +99,35 @@ export function decimatingFir(taps: Float64Array, factor: number): Stage {
   return { push, finish: () => push(new Float32Array(half)) };
 }
 
-/** kept[n] = Σ_k folded[|k|] · held[first + n · factor + k]; the innermost loop of all, and so by itself. */
+/**
+ * kept[n] = Σ_k folded[|k|] · held[first + n · factor + k]; the innermost loop of all, and so by itself. Two
+ * results at a time share the reading of the taps.
+ */
 function filterSymmetric(
   kept: Float32Array,
-  held: Float32Array,
+  held: Float64Array,
   first: number,
   factor: number,
   folded: Float64Array,
 ): void {
-  for (let n = 0, centre = first; n < kept.length; n++, centre += factor) {
-    let sum = folded[0]! * held[centre]!;
-    for (let k = 1; k < folded.length; k++) sum += folded[k]! * (held[centre - k]! + held[centre + k]!);
-    kept[n] = sum;
+  const tapCount = folded.length;
+  let n = 0;
+  for (; n + 2 <= kept.length; n += 2) {
+    const a = first + n * factor;
+    const b = a + factor;
+    let sumA = folded[0]! * held[a]!;
+    let sumB = folded[0]! * held[b]!;
+    for (let k = 1; k < tapCount; k++) {
+      const tap = folded[k]!;
+      sumA += tap * (held[a - k]! + held[a + k]!);
+      sumB += tap * (held[b - k]! + held[b + k]!);
+    }
+    kept[n] = sumA;
+    kept[n + 1] = sumB;
   }
+  if (n === kept.length) return;
+  const a = first + n * factor;
+  let sum = folded[0]! * held[a]!;
+  for (let k = 1; k < tapCount; k++) sum += folded[k]! * (held[a - k]! + held[a + k]!);
+  kept[n] = sum;
 }

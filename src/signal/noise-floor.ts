@@ -1,4 +1,4 @@
-import { selectRank } from './quantile.ts';
+import { runningQuantiles } from './running-quantile.ts';
 import type { SpectralFrames } from './spectral-frames.ts';
 
 /** The mean power of the noise in each bin, known at evenly spaced times. */
@@ -23,26 +23,31 @@ const QUANTILE = 0.3;
 export function noiseFloor(frames: SpectralFrames, firstBin: number, lastBin: number): NoiseFloor {
   const { power, frameCount, binCount, hopS } = frames;
   const spacingFrames = Math.max(1, Math.round(SPACING_S / hopS));
-  const reach = Math.round(REACH_S / hopS);
   const step = Math.max(1, Math.round(SAMPLE_EVERY_S / hopS));
+  // Frames that count are taken on one grid, so that those of neighbouring anchors are the same.
+  const reach = Math.round(REACH_S / hopS / step) * step;
   const anchorCount = Math.floor((frameCount - 1) / spacingFrames) + 2;
   const level = new Float32Array(anchorCount * binCount);
-  const scratch = new Float32Array(Math.ceil((2 * reach + 1) / step) + 1);
+  const width = lastBin - firstBin + 1;
+  const windows = runningQuantiles(width, QUANTILE);
   const scale = -1 / Math.log(1 - QUANTILE);
+  let low = 0; // frames of the grid in the window now: low up to, and without, high
+  let high = 0;
   for (let anchor = 0; anchor < anchorCount; anchor++) {
     const centre = Math.min(anchor * spacingFrames, frameCount - 1);
     // At the ends of the stretch the window is moved inwards, not cut.
     const from = Math.max(0, Math.min(centre - reach, frameCount - 1 - 2 * reach));
     const to = Math.min(frameCount - 1, from + 2 * reach);
-    for (let bin = firstBin; bin <= lastBin; bin++) {
-      let length = 0;
-      for (let frame = from; frame <= to; frame += step) {
-        const value = power[frame * binCount + bin]!;
-        if (value > 0) scratch[length++] = value;
-      }
-      const found = length === 0 ? 0 : selectRank(scratch, length, Math.floor(QUANTILE * length)) * scale;
-      level[anchor * binCount + bin] = found;
+    for (; high <= to; high += step) {
+      const at = high * binCount + firstBin;
+      for (let row = 0; row < width; row++) windows.add(row, power[at + row]!);
     }
+    for (; low < from; low += step) {
+      const at = low * binCount + firstBin;
+      for (let row = 0; row < width; row++) windows.remove(row, power[at + row]!);
+    }
+    const at = anchor * binCount + firstBin;
+    for (let row = 0; row < width; row++) level[at + row] = windows.quantile(row) * scale;
   }
   return { level, anchorCount, spacingFrames, binCount };
 }
@@ -63,16 +68,22 @@ export function overFloor(
   const width = lastBin - firstBin + 1;
   const ratio = new Float32Array(frameCount * width);
   const { level, spacingFrames } = floor;
+  const here = new Float64Array(width);
+  const slope = new Float64Array(width);
   for (let anchor = 0; anchor * spacingFrames < frameCount; anchor++) {
     const start = anchor * spacingFrames;
     const end = Math.min(frameCount, start + spacingFrames);
-    for (let bin = firstBin; bin <= lastBin; bin++) {
-      const left = level[anchor * binCount + bin]!;
-      const right = level[(anchor + 1) * binCount + bin]!;
-      const slope = (right - left) / spacingFrames;
-      for (let frame = start; frame < end; frame++) {
-        const here = left + slope * (frame - start);
-        ratio[frame * width + bin - firstBin] = here > 0 ? power[frame * binCount + bin]! / here : 0;
+    for (let k = 0; k < width; k++) {
+      const left = level[anchor * binCount + firstBin + k]!;
+      here[k] = left;
+      slope[k] = (level[(anchor + 1) * binCount + firstBin + k]! - left) / spacingFrames;
+    }
+    for (let frame = start; frame < end; frame++) {
+      const from = frame * binCount + firstBin;
+      const to = frame * width;
+      for (let k = 0; k < width; k++) {
+        const noise = here[k]! + slope[k]! * (frame - start);
+        ratio[to + k] = noise > 0 ? power[from + k]! / noise : 0;
       }
     }
   }

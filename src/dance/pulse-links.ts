@@ -1,0 +1,231 @@
+import { pulseLogRatio } from './likelihood.ts';
+import type { CarrierRatios, PulseCandidates } from './pulse-candidates.ts';
+
+/** Longest and shortest time from one pulse to the next that counts as a beat (12 to 35 /s, with margin). */
+export const SHORTEST_BEAT_S = 0.0265;
+export const LONGEST_BEAT_S = 0.088;
+
+/**
+ * What a link costs at a beat of 50 ms: the choices that noise offers must not pay, on average. A beat leaves
+ * the next pulse a stretch of time in proportion to it, and with it that many noise peaks to choose from: the
+ * cost grows with ln(beat).
+ */
+const LINK_COST = 0.1;
+/** A beat left out (a pulse lost in noise or not sung). */
+const SKIP_COST = 1.8;
+/** Spread of ln(beat / smoothed beat before), from jitter of the pulses and of their measured times. */
+const BEAT_SPREAD = 0.11;
+/** Spread of the carrier from pulse to pulse, Hz. */
+const CARRIER_SPREAD_HZ = 14;
+export const LARGEST_MOVE_HZ = 45;
+/**
+ * A chain ends where it has lost this much since its best: the silence between two runs of one dancer must not
+ * be bridged by noise just because more pulses wait beyond.
+ */
+const LARGEST_LOSS = 9;
+/** Share of the newest in the smoothed beat and carrier. */
+const SMOOTHING = 0.35;
+
+/**
+ * What is known of a dancer from her clearer runs. It narrows the choices that noise has, and so lowers what a
+ * link must cost.
+ */
+export interface Guide {
+  readonly carrierHz: number;
+  readonly beatS: number;
+  readonly fromS: number;
+  readonly toS: number;
+}
+
+const GUIDED_SPREAD_HZ = 13;
+const GUIDED_BEAT_SPREAD = 0.11;
+const GUIDED_GAIN = 1.6;
+
+/** What a link gains or loses by a guide: its beat and carrier should be the dancer's. */
+function guideGain(guide: Guide, beatS: number, hz: number): number {
+  const beat = Math.log(beatS / guide.beatS) / GUIDED_BEAT_SPREAD;
+  const carrier = (hz - guide.carrierHz) / GUIDED_SPREAD_HZ;
+  return GUIDED_GAIN - 0.5 * (beat * beat + carrier * carrier);
+}
+
+/**
+ * Links between pulses, each with the best chain that ends with it; parallel arrays, in order of their later
+ * pulse. Kept from one search to the next, because making and clearing them would take longer than filling them.
+ */
+export interface Links {
+  count: number;
+  from: Int32Array;
+  to: Int32Array;
+  /** Link before this one in the best chain, −1 for none. */
+  previous: Int32Array;
+  /** Smoothed beat of that chain, frames, and its logarithm. */
+  beat: Float32Array;
+  logBeat: Float32Array;
+  /** Smoothed carrier of that chain, Hz. */
+  hz: Float32Array;
+  /** Value of that chain, and the best value along it. */
+  value: Float32Array;
+  best: Float32Array;
+}
+
+export function emptyLinks(): Links {
+  return {
+    count: 0,
+    from: new Int32Array(0),
+    to: new Int32Array(0),
+    previous: new Int32Array(0),
+    beat: new Float32Array(0),
+    logBeat: new Float32Array(0),
+    hz: new Float32Array(0),
+    value: new Float32Array(0),
+    best: new Float32Array(0),
+  };
+}
+
+function growLinks(links: Links): void {
+  const capacity = 2 * links.from.length + 4096;
+  const larger = <A extends Int32Array | Float32Array>(array: A, next: A): A => {
+    next.set(array);
+    return next;
+  };
+  links.from = larger(links.from, new Int32Array(capacity));
+  links.to = larger(links.to, new Int32Array(capacity));
+  links.previous = larger(links.previous, new Int32Array(capacity));
+  links.beat = larger(links.beat, new Float32Array(capacity));
+  links.logBeat = larger(links.logBeat, new Float32Array(capacity));
+  links.hz = larger(links.hz, new Float32Array(capacity));
+  links.value = larger(links.value, new Float32Array(capacity));
+  links.best = larger(links.best, new Float32Array(capacity));
+}
+
+/**
+ * Links all pairs of candidates that may be neighbours, one beat apart or two with a pulse missing between, by
+ * dynamic programming: a link's value is the best sum of pulse evidence over all chains that end with it. A link
+ * follows another at a cost that grows with the change of beat and carrier, so that noise, which keeps no beat,
+ * cannot string its peaks together. Sound in the gap between two pulses that is nearly as strong as the pulses
+ * counts against the link: that is what tells a pulse train from a call.
+ *
+ * @param links filled anew
+ * @param left candidates not to be used: 1; all others 0
+ */
+export function linkCandidates(
+  links: Links,
+  ratios: CarrierRatios,
+  candidates: PulseCandidates,
+  left: Uint8Array,
+  guide: Guide | null,
+): void {
+  const { count, peak, hz, carrier, frame, ratio, logRatio } = candidates;
+  const { hopS } = ratios;
+  const shortest = SHORTEST_BEAT_S / hopS;
+  const longest = LONGEST_BEAT_S / hopS;
+  const firstLink = new Int32Array(count + 1);
+  const beatCost = LINK_COST + Math.log(hopS / 0.05);
+  links.count = 0;
+  let oldest = 0;
+  for (let node = 0; node < count; node++) {
+    firstLink[node] = links.count;
+    if (left[node]) continue;
+    const time = peak[node]!;
+    while (time - peak[oldest]! > 2 * longest + 1) oldest++;
+    for (let before = node - 1; before >= oldest; before--) {
+      if (left[before]) continue;
+      const distance = time - peak[before]!;
+      const move = hz[node]! - hz[before]!;
+      if (move > LARGEST_MOVE_HZ || move < -LARGEST_MOVE_HZ) continue;
+      if (distance < shortest || distance > 2 * longest) continue;
+      const from = firstLink[before]!;
+      const to = firstLink[before + 1]!;
+      if (distance <= longest) {
+        const pulses = Math.sqrt(ratio[before]! * ratio[node]!);
+        const gap = gapRatio(ratios, frame[before]!, frame[node]!, carrier[node]!);
+        let own = logRatio[node]! - gapCost(gap, pulses) - beatCost;
+        if (guide !== null) own += guideGain(guide, distance * hopS, hz[node]!);
+        addBest(links, from, to, before, node, distance, own, hz[node]!, hz[before]!, logRatio[before]!);
+      }
+      if (distance >= 2 * shortest && to > from) {
+        let own = logRatio[node]! - SKIP_COST - beatCost;
+        if (guide !== null) own += guideGain(guide, (distance / 2) * hopS, hz[node]!);
+        addBest(links, from, to, before, node, distance / 2, own, hz[node]!, hz[before]!, NO_START);
+      }
+    }
+  }
+}
+
+const NO_START = Number.NEGATIVE_INFINITY;
+
+/**
+ * Adds the link to the best of the chains that end with links `from` up to `to`, or starts a chain there if
+ * that is better.
+ */
+function addBest(
+  links: Links,
+  from: number,
+  to: number,
+  before: number,
+  node: number,
+  beat: number,
+  own: number,
+  hz: number,
+  hzAtStart: number,
+  startValue: number,
+): void {
+  const logBeat = Math.log(beat);
+  const startMove = (hz - hzAtStart) / CARRIER_SPREAD_HZ;
+  let best = startValue - 0.25 * startMove * startMove;
+  let previous = -1;
+  for (let link = from; link < to; link++) {
+    const value = links.value[link]!;
+    if (value <= best) continue;
+    const change = (logBeat - links.logBeat[link]!) * (1 / BEAT_SPREAD);
+    const move = (hz - links.hz[link]!) * (1 / CARRIER_SPREAD_HZ);
+    const withCost = value - 0.5 * (change * change + move * move);
+    if (withCost > best) {
+      best = withCost;
+      previous = link;
+    }
+  }
+  const value = own + best - logBeat;
+  if (!(value > 0)) return;
+  const bestBefore = previous < 0 ? startValue : links.best[previous]!;
+  if (value < bestBefore - LARGEST_LOSS) return;
+  if (links.count === links.from.length) growLinks(links);
+  const at = links.count++;
+  links.from[at] = before;
+  links.to[at] = node;
+  links.previous[at] = previous;
+  links.value[at] = value;
+  links.best[at] = Math.max(value, bestBefore);
+  if (previous < 0) {
+    links.beat[at] = beat;
+    links.logBeat[at] = logBeat;
+    links.hz[at] = hzAtStart + 0.5 * (hz - hzAtStart);
+  } else {
+    const smoothed = links.beat[previous]! + SMOOTHING * (beat - links.beat[previous]!);
+    links.beat[at] = smoothed;
+    links.logBeat[at] = Math.log(smoothed);
+    links.hz[at] = links.hz[previous]! + SMOOTHING * (hz - links.hz[previous]!);
+  }
+}
+
+/** The least power over the floor between two pulses, away from the pulses themselves. */
+function gapRatio(ratios: CarrierRatios, fromFrame: number, toFrame: number, carrier: number): number {
+  const { ratio, carrierCount } = ratios;
+  let least = Number.POSITIVE_INFINITY;
+  const end = (toFrame - 2) * carrierCount + carrier;
+  for (let at = (fromFrame + 2) * carrierCount + carrier; at <= end; at += carrierCount) {
+    if (ratio[at]! < least) least = ratio[at]!;
+  }
+  return least;
+}
+
+/**
+ * Sound in the gap costs what it would have earned as sound, in so far as it is as strong as the pulses: under
+ * 15 % of their power nothing, from 50 % on all.
+ */
+function gapCost(gap: number, pulses: number): number {
+  const share = gap / pulses;
+  if (share <= 0.15) return 0;
+  const weight = Math.min(1, Math.log(share / 0.15) / Math.log(0.5 / 0.15));
+  return weight * Math.max(0, pulseLogRatio(gap));
+}
