@@ -104,11 +104,12 @@ export function carrierOfPulses(
   const scale = 1 / window.reduce((sum, w) => sum + w * w, 0);
   const lead = windowLength >> 1;
   const sums = new Float64Array(2 * GRID_REACH + 1);
+  const re = new Float64Array(windowLength);
+  const im = new Float64Array(windowLength);
   for (let k = -GRID_REACH; k <= GRID_REACH; k++) {
     const hz = nearHz + k * GRID_HZ;
     const turn = (2 * Math.PI * hz) / sampleRateHz;
-    const re = window.map((w, n) => w * Math.cos(turn * n));
-    const im = window.map((w, n) => w * Math.sin(turn * n));
+    turnedWindow(window, turn, re, im);
     let sum = 0;
     for (const centre of pulseSamples) {
       const from = Math.round(centre) - lead;
@@ -128,6 +129,21 @@ export function carrierOfPulses(
   const offset =
     best === 0 || best === sums.length - 1 ? 0 : peakOffset(sums[best - 1]!, sums[best]!, sums[best + 1]!);
   return nearHz + (best - GRID_REACH + offset) * GRID_HZ;
+}
+
+/** w[n] e^(i turn n), by turning a phasor: over the length of a window this loses nothing. */
+function turnedWindow(window: Float64Array, turn: number, re: Float64Array, im: Float64Array): void {
+  const turnRe = Math.cos(turn);
+  const turnIm = Math.sin(turn);
+  let phasorRe = 1;
+  let phasorIm = 0;
+  for (let n = 0; n < window.length; n++) {
+    re[n] = window[n]! * phasorRe;
+    im[n] = window[n]! * phasorIm;
+    const nextRe = phasorRe * turnRe - phasorIm * turnIm;
+    phasorIm = phasorRe * turnIm + phasorIm * turnRe;
+    phasorRe = nextRe;
+  }
 }
 
 /**

@@ -1,3 +1,4 @@
+import { logsOf } from '../signal/fast-log.ts';
 import { deviationOf, meanOf } from '../signal/quantile.ts';
 import type { CarrierRatios } from './pulse-candidates.ts';
 import type { SegmentView } from './segment-view.ts';
@@ -56,14 +57,17 @@ export function findTones(view: SegmentView): Tone[] {
 /** Running means over 2·reach + 1 frames of ln(power + a little), for each carrier. */
 function averagedLogs(ratios: CarrierRatios, reach: number): Float32Array {
   const { ratio, frameCount, carrierCount } = ratios;
-  const logs = new Float32Array(ratio.length);
-  for (let k = 0; k < logs.length; k++) logs[k] = Math.log(ratio[k]! + 0.05);
+  const logs = logsOf(ratio.map((power) => power + 0.05));
   const averages = new Float32Array(ratio.length);
-  for (let carrier = 0; carrier < carrierCount; carrier++) {
-    let sum = 0;
-    for (let frame = -reach; frame < frameCount; frame++) {
-      if (frame + reach < frameCount) sum += logs[(frame + reach) * carrierCount + carrier]!;
-      if (frame - reach > 0) sum -= logs[(frame - reach - 1) * carrierCount + carrier]!;
+  const sums = new Float64Array(carrierCount);
+  for (let frame = -reach; frame < frameCount; frame++) {
+    const entering = frame + reach < frameCount ? (frame + reach) * carrierCount : -1;
+    const leaving = frame - reach > 0 ? (frame - reach - 1) * carrierCount : -1;
+    for (let carrier = 0; carrier < carrierCount; carrier++) {
+      let sum = sums[carrier]!;
+      if (entering >= 0) sum += logs[entering + carrier]!;
+      if (leaving >= 0) sum -= logs[leaving + carrier]!;
+      sums[carrier] = sum;
       if (frame >= 0) averages[frame * carrierCount + carrier] = sum / (2 * reach + 1);
     }
   }
