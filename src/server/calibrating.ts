@@ -8,40 +8,10 @@ import {
   durationCalibration,
   estimateDance,
 } from '../study/study-calibration.ts';
-import type { Dance } from '../study/study-schemas.ts';
+import { dancesAtFeeders } from '../study/study-observations.ts';
 import { danceInView, observedDance, type StudyView } from '../study/study-view.ts';
 import type { CalibrationPreview, CalibrationRequest, DanceEstimate } from './api.ts';
 import { notFound, Refusal } from './failures.ts';
-
-interface Picked {
-  readonly dances: ReadonlyMap<string, Dance>;
-  readonly observed: readonly ObservedDance[];
-  readonly leftOut: readonly { readonly danceId: string; readonly reason: string }[];
-}
-
-/** The dances asked for, as calibrating takes them; those that cannot serve are named with the reason. */
-function pick(view: StudyView, danceIds: readonly string[]): Picked {
-  const dances = new Map<string, Dance>();
-  const observed: ObservedDance[] = [];
-  const leftOut: { danceId: string; reason: string }[] = [];
-  for (const danceId of new Set(danceIds)) {
-    const dance = danceInView(view, danceId);
-    const seen = dance && observedDance(view, dance);
-    if (dance === null || seen === null) {
-      leftOut.push({ danceId, reason: 'no run left' });
-    } else if (dance.feederConflict.length > 0) {
-      leftOut.push({ danceId, reason: `several feeders were open: ${dance.feederConflict.join(', ')}` });
-    } else if (dance.feederId === null) {
-      leftOut.push({ danceId, reason: 'no feeder' });
-    } else if (seen.distanceM === null) {
-      leftOut.push({ danceId, reason: `distance of feeder ${dance.feederId} not known` });
-    } else {
-      dances.set(danceId, dance);
-      observed.push(seen);
-    }
-  }
-  return { dances, observed, leftOut };
-}
 
 function calibrate(observed: readonly ObservedDance[], { curve, runs }: CalibrationRequest) {
   try {
@@ -55,7 +25,7 @@ function calibrate(observed: readonly ObservedDance[], { curve, runs }: Calibrat
 
 /** The curve of the dances asked for, with its bands and residuals. */
 export function previewCalibration(view: StudyView, asked: CalibrationRequest): CalibrationPreview {
-  const { dances, observed, leftOut } = pick(view, asked.danceIds);
+  const { dances, observed, leftOut } = dancesAtFeeders(view, asked.danceIds);
   const record = calibrate(observed, asked);
   const calibration = durationCalibration(record)!;
   const { curve, formula, parameters, warnings } = record.duration!;
@@ -79,7 +49,7 @@ export function saveNamedCalibration(
   view: StudyView,
   asked: CalibrationRequest & { readonly name: string; readonly reviewer: string },
 ): SavedCalibration {
-  const { observed } = pick(view, asked.danceIds);
+  const { observed } = dancesAtFeeders(view, asked.danceIds);
   const record = calibrate(observed, asked);
   const { name, reviewer } = asked;
   return saveCalibration(view.study.store, {

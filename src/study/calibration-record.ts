@@ -214,7 +214,17 @@ export async function readCalibration(path: string): Promise<CalibrationRecord> 
     const { code } = error as NodeJS.ErrnoException;
     throw new InputError({ file: path, found: code === 'ENOENT' ? 'no such file' : String(code), wanted });
   }
-  const parsed = parseJson(content);
+  return checkedCalibration(path, parseJson(content));
+}
+
+/**
+ * A calibration that was read from somewhere.
+ *
+ * @param path what errors name it by
+ * @throws InputError when it is no calibration, is of another format or contradicts itself
+ */
+export function checkedCalibration(path: string, parsed: unknown): CalibrationRecord {
+  const wanted = 'a calibration.json written by combtone calibrate';
   const version = (parsed as { formatVersion?: unknown } | null | undefined)?.formatVersion;
   if (typeof version === 'number' && version !== calibrationFormatVersion) {
     const newer = version > calibrationFormatVersion;

@@ -9,7 +9,8 @@ import { calibrateObservations } from './calibrate-observations.ts';
 import { type CalibrationRecord, fromMeasureRecord } from './calibration-record.ts';
 import { estimateRows } from './estimates.ts';
 import type { ObservedDance } from './observations.ts';
-import type { EstimateRow, ObservationRow } from './tables.ts';
+import { observationsTable } from './study-observations.ts';
+import type { EstimateRow } from './tables.ts';
 
 /** The one place where a study meets the statistics of calibrating. */
 
@@ -38,19 +39,7 @@ export function calibrateDances(
   { curve, runs }: DanceCalibrationSettings,
 ): CalibrationRecord {
   const picked = dances.map((dance) => ({ ...dance, treatment: null }));
-  const rows = picked.flatMap((dance) =>
-    dance.durationsS.map(
-      (durationS, k): ObservationRow => ({
-        bee_id: dance.beeId,
-        dance_id: dance.danceId,
-        distance_m: dance.distanceM,
-        duration_s: durationS,
-        circuits_per_15s: dance.circuitsPer15s[k] ?? null,
-        treatment: null,
-      }),
-    ),
-  );
-  return calibrateObservations({ file: 'the dances picked', rows, dances: picked }, { curve, runs });
+  return calibrateObservations(observationsTable('the dances picked', picked), { curve, runs });
 }
 
 /** Estimate of one dance. */
