@@ -17,8 +17,36 @@ export class InputError extends Error {
 
   constructor(badInput: BadInput) {
     const where = badInput.place === undefined ? badInput.file : `${badInput.file}, ${badInput.place}`;
-    super(`${where}: found ${badInput.found}; wanted ${badInput.wanted}`.replaceAll(/\s*[\r\n]+\s*/g, ' '));
+    super(oneLine(`${where}: found ${shortened(badInput.found)}; wanted ${badInput.wanted}`));
     this.name = 'InputError';
     this.badInput = badInput;
   }
 }
+
+// A cell may be a hundred million characters long; a message is read.
+const MOST_SHOWN = 400;
+
+function shortened(text: string): string {
+  return text.length <= MOST_SHOWN ? text : `${text.slice(0, MOST_SHOWN)}… (${text.length} characters)`;
+}
+
+/**
+ * Text that stays on one line and reads as it stands: control characters, line separators and marks that turn
+ * the direction of writing, all of which a file name may hold, as escapes such as `\n` and `\u202e`. Letters of
+ * every script stay as they are.
+ */
+export function oneLine(text: string): string {
+  return text.replaceAll(
+    /[\p{Cc}\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\p{Cs}]/gu,
+    (character) => {
+      const short = shortEscapes.get(character);
+      return short ?? `\\u${character.charCodeAt(0).toString(16).padStart(4, '0')}`;
+    },
+  );
+}
+
+const shortEscapes: ReadonlyMap<string, string> = new Map([
+  ['\n', '\\n'],
+  ['\r', '\\r'],
+  ['\t', '\\t'],
+]);

@@ -1,10 +1,16 @@
 import { type FileHandle, open, stat } from 'node:fs/promises';
 import { InputError } from '../input-error.ts';
 
+/** What a recording may be, for messages. */
+export const soundFileWanted = 'a WAVE, AIFF, FLAC, Ogg Vorbis or MP3 file';
+
 /** A file open for reading at any place. */
 export interface ByteSource {
   readonly path: string;
+  /** Bytes at opening: a file that is still being written is read as far as it went then. */
   readonly byteLength: number;
+  /** Bytes by now. */
+  readonly sizeNow: () => Promise<number>;
   /** Reads into `target` from the file's byte `position` on, until it is full or the file ends; bytes read. */
   readonly readInto: (target: Uint8Array, position: number) => Promise<number>;
   readonly close: () => Promise<void>;
@@ -42,7 +48,60 @@ export async function openByteSource(path: string): Promise<ByteSource> {
     }
     return filled;
   };
-  return { path, byteLength, readInto, close: () => handle.close() };
+  const sizeNow = async (): Promise<number> => (await handle.stat()).size;
+  return { path, byteLength, sizeNow, readInto, close: () => handle.close() };
+}
+
+/** Bytes in memory, read like a file. */
+export function memorySource(path: string, bytes: Uint8Array): ByteSource {
+  const readInto = async (target: Uint8Array, position: number): Promise<number> => {
+    const part = bytes.subarray(position, position + target.byteLength);
+    target.set(part);
+    return part.byteLength;
+  };
+  const { byteLength } = bytes;
+  return { path, byteLength, sizeNow: async () => byteLength, readInto, close: async () => undefined };
+}
+
+/** A stretch of a file. */
+export interface ByteRange {
+  readonly at: number;
+  readonly byteLength: number;
+}
+
+/** Stretches of a file one behind another, read as if nothing lay between them. */
+export function joinedSource(source: ByteSource, ranges: readonly ByteRange[]): ByteSource {
+  const starts: number[] = [];
+  let byteLength = 0;
+  for (const range of ranges) {
+    starts.push(byteLength);
+    byteLength += range.byteLength;
+  }
+  /** The last range that begins at or before a position. */
+  const rangeAt = (position: number): number => {
+    let low = 0;
+    let high = ranges.length;
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      if (starts[middle]! <= position) low = middle;
+      else high = middle;
+    }
+    return low;
+  };
+  const readInto = async (target: Uint8Array, position: number): Promise<number> => {
+    let filled = 0;
+    for (let index = rangeAt(position); index < ranges.length && filled < target.byteLength; index++) {
+      const range = ranges[index]!;
+      const inside = position + filled - starts[index]!;
+      const wanted = Math.min(target.byteLength - filled, range.byteLength - inside);
+      if (wanted <= 0) continue;
+      const got = await source.readInto(target.subarray(filled, filled + wanted), range.at + inside);
+      filled += got;
+      if (got < wanted) break;
+    }
+    return filled;
+  };
+  return { ...source, byteLength, readInto };
 }
 
 /** Reads up to `byteCount` bytes from `position` on, fewer at the end of the file. */
@@ -61,7 +120,7 @@ export function latinText(view: DataView, offset: number, length: number): strin
 }
 
 function notASoundFile(path: string, found: string): InputError {
-  return new InputError({ file: path, found, wanted: 'a WAVE file' });
+  return new InputError({ file: path, found, wanted: soundFileWanted });
 }
 
 function unreadable(path: string, error: unknown, place?: string): InputError {
@@ -70,6 +129,6 @@ function unreadable(path: string, error: unknown, place?: string): InputError {
     file: path,
     ...(place === undefined ? {} : { place }),
     found: code === 'ENOENT' ? 'no such file' : `a file that cannot be read (${code ?? message})`,
-    wanted: 'a readable WAVE file',
+    wanted: 'a sound file that may be read',
   });
 }

@@ -12,8 +12,8 @@ export interface Chunk {
 }
 
 /**
- * How one family of chunked files lays out its chunks. RIFF is below. RF64 and BW64 differ in `parse` alone
- * (sizes from the ds64 chunk); Wave64 has its own header, 8-byte alignment, and sizes that count the header.
+ * How one family of chunked files lays out its chunks: RIFF below, RF64 and BW64 in rf64.ts, Wave64 in wave64.ts,
+ * AIFF in open-aiff.ts.
  */
 export interface ChunkLayout {
   readonly firstChunkAt: number;
@@ -22,6 +22,8 @@ export interface ChunkLayout {
   readonly alignmentBytes: number;
   /** Id and body size from one chunk header; null when these bytes cannot be a chunk header. */
   readonly parse: (header: DataView) => { readonly id: string; readonly statedBytes: number } | null;
+  /** Chunks that hold others behind so many bytes of their body, and are walked into. */
+  readonly nested?: { readonly ids: readonly string[]; readonly innerAt: number };
 }
 
 export interface ChunkWalk {
@@ -37,17 +39,25 @@ export const riffLayout: ChunkLayout = {
   alignmentBytes: 2,
   parse: (header) => {
     const id = latinText(header, 0, 4);
-    return /^[\x20-\x7e]{4}$/.test(id) ? { id, statedBytes: header.getUint32(4, true) } : null;
+    return isFourLetters(id) ? { id, statedBytes: header.getUint32(4, true) } : null;
   },
+  // Recorders that append put one whole file behind another.
+  nested: { ids: ['RIFF'], innerAt: 4 },
 };
 
+export function isFourLetters(id: string): boolean {
+  return /^[\x20-\x7e]{4}$/.test(id);
+}
+
 // A broken file could be made of nothing but empty chunks.
-const mostChunks = 10_000;
+const mostChunks = 100_000;
 
 // Ids that are taken for chunks even when the file ends inside them; any other four letters with a size past
 // the end of the file are more likely sound.
 const wellKnownIds: ReadonlySet<string> = new Set(
-  'fmt |fact|data|LIST|INFO|bext|iXML|axml|JUNK|junk|FLLR|PAD |cue |smpl|id3 |ID3 |PEAK'.split('|'),
+  'fmt |fact|data|ds64|RIFF|LIST|INFO|bext|iXML|axml|chna|JUNK|junk|FLLR|PAD |cue |smpl|id3 |ID3 |PEAK|COMM|SSND'.split(
+    '|',
+  ),
 );
 
 /**
@@ -57,8 +67,9 @@ const wellKnownIds: ReadonlySet<string> = new Set(
 export async function walkChunks(source: ByteSource, layout: ChunkLayout): Promise<ChunkWalk> {
   const chunks: Chunk[] = [];
   let at = layout.firstChunkAt;
-  while (chunks.length < mostChunks) {
-    const padding = paddingBefore(chunks.at(-1), layout);
+  let isInside = true;
+  for (let step = 0; step < mostChunks; step++) {
+    const padding = isInside ? 0 : paddingBefore(chunks.at(-1), layout);
     const chunk =
       (await chunkAt(source, layout, at + padding)) ??
       // Some recorders leave out the pad byte.
@@ -67,9 +78,17 @@ export async function walkChunks(source: ByteSource, layout: ChunkLayout): Promi
       at = Math.min(at + padding, source.byteLength);
       break;
     }
+    const { nested } = layout;
+    if (nested?.ids.includes(chunk.id)) {
+      at = chunk.bodyAt + nested.innerAt;
+      isInside = true;
+      continue;
+    }
+    isInside = false;
     chunks.push(chunk);
     at = chunk.bodyAt + chunk.presentBytes;
   }
+  at = Math.min(at, source.byteLength);
   return { chunks, strayAt: at, strayBytes: source.byteLength - at };
 }
 

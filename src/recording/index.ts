@@ -1,3 +1,4 @@
+export type { SoundFormat } from './file-kind.ts';
 export { openRecording } from './open-recording.ts';
 export { type SoundCheck, type SoundChecker, soundChecker } from './sound-check.ts';
 export { parseStartTime } from './start-time.ts';
@@ -9,6 +10,8 @@ export type {
   StartTimeSource,
   WaveEncoding,
 } from './types.ts';
+export { writeExcerpt } from './wave-excerpt.ts';
+export type { WaveMark } from './wave-marks.ts';
 export {
   createWaveWriter,
   type WaveWriter,

@@ -1,59 +1,49 @@
 import { InputError } from '../input-error.ts';
-import { frameBlocks } from './blocks.ts';
-import { type ByteSource, openByteSource, readBytes } from './byte-source.ts';
-import { pieceConverter } from './convert.ts';
+import { type ByteSource, openByteSource, readBytes, soundFileWanted } from './byte-source.ts';
 import { isFloat } from './encodings.ts';
-import { fileKind, kindBytes } from './file-kind.ts';
-import { waveContents } from './open-wave.ts';
+import { fileKind, isReadFormat, kindBytes, type SoundFormat } from './file-kind.ts';
+import { openAiff } from './open-aiff.ts';
+import { openWave } from './open-wave.ts';
+import { pcmSound } from './pcm-recording.ts';
 import { sampleNotes } from './sample-notes.ts';
+import type { FrameRange, SoundContents } from './sound-contents.ts';
 import { nameStartTime, parseStartTime } from './start-time.ts';
 import type { BlockOptions, OpenOptions, Recording, RecordingInfo, StartTimeSource } from './types.ts';
 
 const defaultBlockFrames = 65_536;
 
 /**
- * Opens a WAVE file (PCM of 8, 16, 24, 32 bits, float of 32, 64 bits; plain or extensible) and reads its
- * header; samples are read as they are asked for. Files that were not finished properly are read as far as
- * they go, with a warning in `info.warnings`. The start time is the bext chunk's, else the file name's, else
- * the option's.
+ * Opens a recording and reads its header; samples are read as they are asked for, in bounded memory:
+ * - WAVE, RF64, BW64, Wave64 (PCM of 8, 16, 24, 32 bits, float of 32, 64 bits; plain or extensible)
+ * - AIFF, AIFF-C (the same, uncompressed)
+ * - FLAC, Ogg Vorbis, MP3
  *
- * @throws InputError for a missing or unreadable file, one that is not a WAVE file or has no samples, or a
- * start time option that is no time
+ * Files that were not finished properly are read as far as they go, with a warning in `info.warnings`; so are
+ * files still being written, as far as they went at opening. The start time is the bext chunk's, else the file
+ * name's, else the option's.
+ *
+ * @throws InputError for a missing or unreadable file, one that is in none of these formats or has no samples,
+ * or a start time option that is no time
  */
 export async function openRecording(path: string, options: OpenOptions = {}): Promise<Recording> {
   const optionTime = options.startTime === undefined ? null : parseStartTime(options.startTime);
   const source = await openByteSource(path);
   try {
-    await requireWave(source);
-    return await waveRecording(source, optionTime);
+    return await recordingOf(source, optionTime);
   } catch (error) {
     await source.close();
     throw error;
   }
 }
 
-async function requireWave(source: ByteSource): Promise<void> {
-  const head = await readBytes(source, 0, kindBytes);
-  const kind = fileKind(head);
-  if (kind === 'WAVE') return;
-  const found =
-    source.byteLength === 0
-      ? 'an empty file'
-      : kind !== null
-        ? `what looks like ${kind}`
-        : head.byteLength < 12
-          ? `a file of ${head.byteLength} bytes, less than a header`
-          : 'a file that does not begin with RIFF and WAVE';
-  throw new InputError({ file: source.path, found, wanted: 'a WAVE file (PCM or float)' });
-}
-
-async function waveRecording(source: ByteSource, optionTime: string | null): Promise<Recording> {
-  const { format, extent, bextTime, warnings } = await waveContents(source);
-  const { encoding, channelCount, sampleRateHz, frameBytes } = format;
-  const { frameCount, soundAt } = extent;
-  const start = chooseStartTime(bextTime, nameStartTime(source.path), optionTime);
+/** As `openRecording`, from bytes that are open already. */
+export async function recordingOf(source: ByteSource, optionTime: string | null): Promise<Recording> {
+  const contents = await contentsOf(source, await requireFormat(source));
+  const { encoding, channelCount, sampleRateHz, frameCount } = contents;
+  const start = chooseStartTime(contents.bextTime, nameStartTime(source.path), optionTime);
   const info: RecordingInfo = {
     path: source.path,
+    format: contents.format,
     sampleRateHz,
     channelCount,
     frameCount,
@@ -61,19 +51,68 @@ async function waveRecording(source: ByteSource, optionTime: string | null): Pro
     encoding,
     startTime: start.time,
     startTimeSource: start.from,
-    warnings: [...warnings, ...start.warnings],
+    warnings: [...contents.warnings, ...start.warnings],
   };
   const notes = sampleNotes();
+  let grownTo = source.byteLength;
 
   const blocks = (channel: number, blockOptions: BlockOptions = {}): AsyncGenerator<Float32Array> => {
     requireChannel(info, channel);
-    const convert = pieceConverter({ encoding, channelCount, channelIndex: channel - 1 });
     const look = isFloat(encoding)
       ? (startFrame: number, samples: Float32Array) => notes.look(channel, startFrame, samples)
       : null;
-    return frameBlocks({ source, soundAt, frameBytes }, frameRange(blockOptions, frameCount), convert, look);
+    const range = frameRange(blockOptions, frameCount);
+    return thenDo(contents.blocks(channel - 1, range, look), async () => {
+      grownTo = Math.max(grownTo, await source.sizeNow());
+    });
   };
-  return { info, blocks, notes: notes.lines, close: once(source.close) };
+  const lines = () => [...growth(source.byteLength, grownTo), ...contents.notes(), ...notes.lines()];
+  return { info, blocks, notes: lines, close: once(source.close) };
+}
+
+async function requireFormat(source: ByteSource): Promise<SoundFormat> {
+  const head = await readBytes(source, 0, kindBytes);
+  const kind = fileKind(head);
+  if (isReadFormat(kind)) return kind;
+  const found =
+    source.byteLength === 0
+      ? 'an empty file'
+      : kind !== null
+        ? `what looks like ${kind}`
+        : head.byteLength < 12
+          ? `a file of ${head.byteLength} bytes, less than a header`
+          : 'a file that begins like no sound file';
+  throw new InputError({ file: source.path, found, wanted: soundFileWanted });
+}
+
+async function contentsOf(source: ByteSource, format: SoundFormat): Promise<SoundContents> {
+  switch (format) {
+    case 'AIFF':
+      return pcmSound(await openAiff(source));
+    case 'FLAC':
+    case 'Ogg Vorbis':
+    case 'MP3':
+      throw new Error('not yet');
+    default:
+      return pcmSound(await openWave(source, format));
+  }
+}
+
+/** Passes blocks on and does something when the last has been taken. */
+async function* thenDo(
+  blocks: AsyncGenerator<Float32Array>,
+  action: () => Promise<void>,
+): AsyncGenerator<Float32Array> {
+  yield* blocks;
+  await action();
+}
+
+function growth(atOpening: number, now: number): string[] {
+  if (now <= atOpening) return [];
+  return [
+    `the file is still being written (${atOpening} bytes when it was opened, ${now} bytes later): ` +
+      'read as far as it went when it was opened',
+  ];
 }
 
 /** bext before file name before option; a given option that is passed over is worth a warning. */
@@ -106,7 +145,7 @@ function requireChannel({ channelCount, path }: RecordingInfo, channel: number):
   });
 }
 
-function frameRange(options: BlockOptions, frameCount: number) {
+function frameRange(options: BlockOptions, frameCount: number): FrameRange {
   const { blockFrames = defaultBlockFrames, startFrame = 0, endFrame = frameCount } = options;
   const isWhole = [blockFrames, startFrame, endFrame].every(
     (value) => Number.isSafeInteger(value) && value >= 0,

@@ -1,3 +1,5 @@
+import type { SoundFormat } from './file-kind.ts';
+
 /** How one sample is stored. Integers are little-endian; 8-bit integers are unsigned, the others signed. */
 export type WaveEncoding = 'pcm8' | 'pcm16' | 'pcm24' | 'pcm32' | 'float32' | 'float64';
 
@@ -7,6 +9,7 @@ export type StartTimeSource = 'bext' | 'file name' | 'option';
 export interface RecordingInfo {
   /** The path as the user gave it. */
   readonly path: string;
+  readonly format: SoundFormat;
   readonly sampleRateHz: number;
   readonly channelCount: number;
   /** Frames (one sample of every channel) that can really be read, whatever the header says. */
@@ -41,7 +44,10 @@ export interface Recording {
    * @throws InputError when the recording has no such channel, or the file ends before its time
    */
   readonly blocks: (channel: number, options?: BlockOptions) => AsyncGenerator<Float32Array>;
-  /** What was remarkable in the float samples read so far, one line each: reach beyond ±1, NaN, infinity. */
+  /**
+   * What was remarkable in what was read so far, one line each: that the file is still being written, damage in
+   * compressed sound, float samples beyond ±1, NaN or infinite.
+   */
   readonly notes: () => readonly string[];
   /** Gives the file back. Blocks cannot be asked for afterwards. */
   readonly close: () => Promise<void>;

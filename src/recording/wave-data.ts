@@ -1,9 +1,9 @@
-import { type ByteSource, readBytes } from './byte-source.ts';
+import { type ByteRange, type ByteSource, readBytes } from './byte-source.ts';
 import type { Chunk, ChunkWalk } from './chunks.ts';
 
-/** Where the sound stands in a file. */
+/** Where the sound stands in a file: whole frames, one stretch behind another. */
 export interface SoundExtent {
-  readonly soundAt: number;
+  readonly ranges: readonly ByteRange[];
   readonly frameCount: number;
   readonly warnings: readonly string[];
 }
@@ -11,52 +11,81 @@ export interface SoundExtent {
 // Fewer stray bytes than this behind the sound are taken for padding or a tag, not for sound the header forgot.
 const leastForgottenBytes = 4096;
 const lookedAtBytes = 65_536;
+// A size that was never set: all ones in 32 or in 64 bits (which a double rounds up).
+const neverSet: readonly number[] = [0xffff_ffff, 2 ** 64, 2 ** 64 - 24];
 
 /**
- * Settles which bytes are sound when the header may lie: a recorder that lost power leaves a data size of 0,
- * 0xFFFFFFFF, too large or too small. What is really there is read, and a warning says so.
+ * Settles which bytes are sound when headers may lie: a recorder that lost power leaves a data size of 0,
+ * 0xFFFFFFFF, too large or too small. What is really there is read, and a warning says so. Files that were
+ * appended to hold several data chunks; only the last of a file can lie, since the walk went on behind the others.
  *
- * @param data the chunk chosen by `dataChunkOf`
+ * @param pieces the data chunks to read, in order, at least one
  */
 export async function soundExtent(
   source: ByteSource,
   walk: ChunkWalk,
-  data: Chunk,
+  pieces: readonly Chunk[],
   frameBytes: number,
 ): Promise<SoundExtent> {
   const warnings: string[] = [];
-  const toEndOfFile = source.byteLength - data.bodyAt;
-  let soundBytes = data.presentBytes;
-  if (data.statedBytes > data.presentBytes) {
-    warnings.push(
-      data.statedBytes === 0xffff_ffff
-        ? `data size was never set (0xFFFFFFFF): read to the end of the file, ${toEndOfFile} bytes`
-        : `data cut short: the header says ${data.statedBytes} bytes, the file holds ${toEndOfFile}`,
-    );
-  } else if (data.statedBytes === 0) {
-    if (toEndOfFile > 0 && !chunksReachEnd(walk)) {
-      soundBytes = toEndOfFile;
-      warnings.push(`data size is 0: read to the end of the file, ${toEndOfFile} bytes`);
-    }
-  } else if (await soundGoesOn(source, walk, data)) {
-    soundBytes = toEndOfFile;
-    warnings.push(
-      `data size is too small: the header says ${data.statedBytes} bytes, ` +
-        `but sound goes on to the end of the file, ${toEndOfFile} bytes`,
-    );
-  } else if (walk.strayBytes >= 8) {
-    warnings.push(`${walk.strayBytes} bytes from byte ${walk.strayAt} on belong to no chunk: passed over`);
+  const ranges: ByteRange[] = [];
+  let frameCount = 0;
+  for (const piece of pieces) {
+    const { soundBytes, warning } =
+      piece === pieces.at(-1)
+        ? await trueSize(source, walk, piece)
+        : { soundBytes: piece.presentBytes, warning: null };
+    if (warning !== null) warnings.push(warning);
+    const overhang = soundBytes % frameBytes;
+    if (overhang > 0)
+      warnings.push(`the last frame is incomplete: ${overhang} of ${frameBytes} bytes, passed over`);
+    frameCount += Math.floor(soundBytes / frameBytes);
+    if (soundBytes >= frameBytes) ranges.push({ at: piece.bodyAt, byteLength: soundBytes - overhang });
   }
-  const overhang = soundBytes % frameBytes;
-  if (overhang > 0)
-    warnings.push(`the last frame is incomplete: ${overhang} of ${frameBytes} bytes, passed over`);
-  return { soundAt: data.bodyAt, frameCount: Math.floor(soundBytes / frameBytes), warnings };
+  if (ranges.length > 1) warnings.push(`${ranges.length} data chunks: read one behind another`);
+  return { ranges, frameCount, warnings };
 }
 
-/** The data chunk to read: the first that holds anything, else the first; undefined when there is none. */
-export function dataChunkOf(walk: ChunkWalk): Chunk | undefined {
+async function trueSize(
+  source: ByteSource,
+  walk: ChunkWalk,
+  data: Chunk,
+): Promise<{ soundBytes: number; warning: string | null }> {
+  const toEndOfFile = source.byteLength - data.bodyAt;
+  if (data.statedBytes > data.presentBytes) {
+    const warning = neverSet.includes(data.statedBytes)
+      ? `data size was never set (0xFFFFFFFF): read to the end of the file, ${toEndOfFile} bytes`
+      : `data cut short: the header says ${data.statedBytes} bytes, the file holds ${toEndOfFile}`;
+    return { soundBytes: data.presentBytes, warning };
+  }
+  if (data.statedBytes === 0) {
+    if (toEndOfFile === 0 || chunksReachEnd(walk)) return { soundBytes: 0, warning: null };
+    const warning = `data size is 0: read to the end of the file, ${toEndOfFile} bytes`;
+    return { soundBytes: toEndOfFile, warning };
+  }
+  if (await soundGoesOn(source, walk, data)) {
+    const warning =
+      `data size is too small: the header says ${data.statedBytes} bytes, ` +
+      `but sound goes on to the end of the file, ${toEndOfFile} bytes`;
+    return { soundBytes: toEndOfFile, warning };
+  }
+  const warning =
+    walk.strayBytes >= 8
+      ? `${walk.strayBytes} bytes from byte ${walk.strayAt} on belong to no chunk: passed over`
+      : null;
+  return { soundBytes: data.presentBytes, warning };
+}
+
+/**
+ * The data chunks to read: all that hold anything, and the last where its size may have been left at 0; else the
+ * first; none where there are none.
+ */
+export function dataChunksOf(walk: ChunkWalk): readonly Chunk[] {
   const all = walk.chunks.filter(({ id }) => id === 'data');
-  return all.find(({ presentBytes }) => presentBytes > 0) ?? all[0];
+  const filled = all.filter(
+    (chunk) => chunk.presentBytes > 0 || (chunk === walk.chunks.at(-1) && walk.strayBytes > 0),
+  );
+  return filled.length > 0 ? filled : all.slice(0, 1);
 }
 
 /** True when the chunks fill the file to its end, so that nothing is left that could be sound. */

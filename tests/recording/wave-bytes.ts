@@ -12,6 +12,9 @@ export const ascii = (text: string): Bytes => [...text].map((letter) => letter.c
 export const u16 = (value: number): Bytes => [value & 0xff, (value >> 8) & 0xff];
 export const u32 = (value: number): Bytes => [...u16(value & 0xffff), ...u16(value >>> 16)];
 
+/** Little-endian, up to 2^53. */
+export const u64 = (value: number): Bytes => [...u32(value % 2 ** 32), ...u32(Math.floor(value / 2 ** 32))];
+
 /** A chunk with its pad byte; the stated size may lie. */
 export function chunk(id: string, body: Bytes, statedBytes = body.length): Bytes {
   return [...ascii(id), ...u32(statedBytes), ...body, ...(body.length % 2 === 1 ? [0] : [])];
@@ -55,6 +58,29 @@ export function extensibleBody(fields: FormatFields = {}, validBits = fields.bit
 export function riff(...chunks: readonly Bytes[]): Bytes {
   const body = chunks.flat();
   return [...ascii('RIFF'), ...u32(body.length + 4), ...ascii('WAVE'), ...body];
+}
+
+/** An RF64 or BW64 file; sizes in the ds64 chunk are those given. */
+export function rf64(form: 'RF64' | 'BW64', dataBytes: number, ...chunks: readonly Bytes[]): Bytes {
+  const ds64 = chunk('ds64', [...u64(dataBytes + 72), ...u64(dataBytes), ...u64(0), ...u32(0)]);
+  return [...ascii(form), ...u32(0xffff_ffff), ...ascii('WAVE'), ...ds64, ...chunks.flat()];
+}
+
+const guidTails = {
+  acf3: [0xf3, 0xac, 0xd3, 0x11, 0x8c, 0xd1, 0, 0xc0, 0x4f, 0x8e, 0xdb, 0x8a],
+  riff: [0x2e, 0x91, 0xcf, 0x11, 0xa5, 0xd6, 0x28, 0xdb, 0x04, 0xc1, 0, 0],
+};
+
+/** A Wave64 chunk, padded to a multiple of 8; the stated body size may lie. */
+export function chunk64(id: string, body: Bytes, statedBytes = body.length): Bytes {
+  const padding = new Array<number>((8 - (body.length % 8)) % 8).fill(0);
+  return [...ascii(id), ...guidTails.acf3, ...u64(statedBytes + 24), ...body, ...padding];
+}
+
+export function wave64(...chunks: readonly Bytes[]): Bytes {
+  const body = chunks.flat();
+  const head = [...ascii('riff'), ...guidTails.riff, ...u64(body.length + 40)];
+  return [...head, ...ascii('wave'), ...guidTails.acf3, ...body];
 }
 
 /** A bext chunk of 602 bytes with these two fields. */
