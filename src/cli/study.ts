@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import type { Command } from 'commander';
 import { InputError } from '../input-error.ts';
 import { parseStartTime } from '../recording/index.ts';
+import { importStudy } from '../study/export/import-study.ts';
 import { allRecordings } from '../study/store/recordings.ts';
 import { initStudy, nameOfFolder, newSettings, openStudy, readPlaces } from '../study/study-folder.ts';
 import { type AddedRecording, addRecording, locateRecording } from '../study/study-recordings.ts';
@@ -58,6 +59,13 @@ export function registerStudy(program: Command): void {
     .argument('<folder>', 'the study')
     .option('--json', 'print it as JSON')
     .action(status);
+  study
+    .command('import')
+    .description('make a study folder of what combtone export wrote')
+    .argument('<folder>', 'the new study')
+    .requiredOption('--from <folder>', 'the exported tables')
+    .option('--json', 'print what was brought in as JSON')
+    .action(bringIn);
   for (const command of study.commands) {
     command.exitOverride().configureOutput({ outputError: () => {} });
     command.option('--debug', 'print stack traces').addHelpText('after', example);
@@ -140,6 +148,21 @@ async function status(folder: string, options: { readonly json?: boolean }): Pro
   } finally {
     study.store.close();
   }
+}
+
+async function bringIn(
+  folder: string,
+  options: { readonly from: string; readonly json?: boolean },
+): Promise<void> {
+  const told = await importStudy(folder, options.from);
+  const changed =
+    told.changedRows === 0 ? '' : `; ${told.changedRows} rows as the tables have them, not the events`;
+  process.stdout.write(
+    options.json
+      ? `${JSON.stringify(told, null, 2)}\n`
+      : `Made: ${folder}, with ${told.recordings} recordings, ${told.sounds} sounds, ${told.dances} dances and ` +
+          `${told.events} events${changed}\n`,
+  );
 }
 
 function nameOf(text: string): string {

@@ -1,9 +1,10 @@
-import { type FileHandle, open, rename, rm } from 'node:fs/promises';
+import { open, rename, rm } from 'node:fs/promises';
 import { InputError } from '../input-error.ts';
-import { openByteSource } from './byte-source.ts';
-import { waveContents } from './open-wave.ts';
-import { mostRiffBytes, waveHeader } from './wave-header.ts';
+import { openRecording } from './open-recording.ts';
+import type { Recording, WaveEncoding } from './types.ts';
+import { mostRiffBytes } from './wave-header.ts';
 import { markChunks, type WaveMark } from './wave-marks.ts';
+import { createWaveWriter } from './wave-writer.ts';
 
 export interface ExcerptOptions {
   readonly startFrame: number;
@@ -11,71 +12,78 @@ export interface ExcerptOptions {
   readonly endFrame: number;
   /** In frames from the excerpt's start; they stand in `cue ` and `LIST` chunks behind the sound. */
   readonly marks: readonly WaveMark[];
-  /** Wall-clock time of the excerpt's start, `yyyy-mm-ddThh:mm:ss`; null for none. */
-  readonly bextTime: string | null;
+  /** Clock time of the excerpt's start to the whole second, ISO 8601; null for none. */
+  readonly startTime: string | null;
 }
 
-const slabBytes = 1 << 20;
+// Samples pass through 32-bit floats on their way, which hold these exactly.
+const keptEncodings: ReadonlySet<WaveEncoding | null> = new Set(['pcm8', 'pcm16', 'pcm24', 'float32']);
 
 /**
- * Writes a copy of a stretch of a WAVE file, its samples byte for byte, with marks. The file it comes from is only
- * read. Written under a temporary name and renamed.
+ * Writes a copy of a stretch of a recording as a WAVE file with marks. Samples of up to 24 bits and 32-bit floats stay
+ * exactly as they are, others become 32-bit floats. The recording is only read; the file is written under a temporary
+ * name and renamed.
  *
- * @throws InputError for a file that is no WAVE file, a stretch outside it, a place that cannot be written
+ * @throws InputError for a file that is no recording, a stretch outside it, a place that cannot be written
  */
 export async function writeExcerpt(from: string, to: string, options: ExcerptOptions): Promise<void> {
-  const source = await openByteSource(from);
-  const temporary = `${to}.${process.pid}.tmp`;
-  let file: FileHandle | undefined;
+  const recording = await openRecording(from);
+  const unfinished = `${to}.${process.pid}.part`;
   try {
-    const { format, extent } = await waveContents(source);
-    const { startFrame, endFrame, marks, bextTime } = options;
-    if (!(startFrame >= 0 && startFrame < endFrame && endFrame <= extent.frameCount)) {
-      throw new InputError({
-        file: from,
-        found: `frames ${startFrame} to ${endFrame}`,
-        wanted: `a stretch within its ${extent.frameCount} frames`,
-      });
+    const { frameCount } = recording.info;
+    const { startFrame, endFrame, marks } = options;
+    if (!(startFrame >= 0 && startFrame < endFrame && endFrame <= frameCount)) {
+      const found = `frames ${startFrame} to ${endFrame}`;
+      throw new InputError({ file: from, found, wanted: `a stretch within its ${frameCount} frames` });
     }
-    const { sampleRateHz, channelCount, encoding, frameBytes } = format;
-    const frameCount = endFrame - startFrame;
-    const soundBytes = frameCount * frameBytes;
-    const header = Buffer.from(waveHeader({ sampleRateHz, channelCount, encoding, bextTime }, frameCount));
-    const tail = Buffer.concat([Buffer.alloc(soundBytes % 2), markChunks(marks)]);
-    const total = header.byteLength + soundBytes + tail.byteLength;
-    if (total > mostRiffBytes) {
-      throw new InputError({
-        file: to,
-        found: 'more sound than a WAVE file holds (4 GiB)',
-        wanted: 'a shorter excerpt',
-      });
-    }
-    // The header was made for the sound alone.
-    header.writeUInt32LE(total - 8, 4);
-    file = await open(temporary, 'w').catch((error: unknown) => {
-      throw unwritable(to, error);
-    });
-    await file.write(header);
-    const slab = new Uint8Array(slabBytes);
-    for (let done = 0; done < soundBytes; done += slabBytes) {
-      const part = slab.subarray(0, Math.min(slabBytes, soundBytes - done));
-      await source.readInto(part, extent.soundAt + startFrame * frameBytes + done);
-      await file.write(part);
-    }
-    await file.write(tail);
-    await file.close();
-    file = undefined;
-    await rename(temporary, to).catch((error: unknown) => {
-      throw unwritable(to, error);
-    });
+    await copySound(recording, unfinished, options);
+    await appendChunks(to, unfinished, markChunks(marks));
+    await rename(unfinished, to);
   } finally {
-    await file?.close();
-    await rm(temporary, { force: true });
-    await source.close();
+    await rm(unfinished, { force: true });
+    await recording.close();
   }
 }
 
-function unwritable(path: string, error: unknown): InputError {
-  const found = `a place that cannot be written (${(error as Error).message})`;
-  return new InputError({ file: path, found, wanted: 'a folder that exists and may be written to' });
+async function copySound(
+  { info, blocks }: Recording,
+  path: string,
+  { startFrame, endFrame, startTime }: ExcerptOptions,
+): Promise<void> {
+  const { sampleRateHz, channelCount, encoding } = info;
+  const writer = await createWaveWriter(path, {
+    sampleRateHz,
+    channelCount,
+    encoding: keptEncodings.has(encoding) ? encoding : 'float32',
+    ...(startTime === null ? {} : { startTime }),
+  });
+  try {
+    const channels = Array.from({ length: channelCount }, (_, k) => blocks(k + 1, { startFrame, endFrame }));
+    for (;;) {
+      const parts = await Promise.all(channels.map((channel) => channel.next()));
+      if (parts.some(({ done }) => done)) break;
+      await writer.write(parts.map(({ value }) => value as Float32Array));
+    }
+    await writer.finish();
+  } finally {
+    await writer.abort();
+  }
+}
+
+/** Appends chunks to a finished WAVE file and counts them in. */
+async function appendChunks(to: string, path: string, chunks: Uint8Array): Promise<void> {
+  const file = await open(path, 'r+');
+  try {
+    const { size } = await file.stat();
+    if (size + chunks.byteLength > mostRiffBytes) {
+      const found = 'more than a WAVE file holds (4 GiB)';
+      throw new InputError({ file: to, found, wanted: 'a shorter excerpt' });
+    }
+    await file.write(chunks, 0, chunks.byteLength, size);
+    const riffBytes = Buffer.alloc(4);
+    riffBytes.writeUInt32LE(size + chunks.byteLength - 8);
+    await file.write(riffBytes, 0, 4, 4);
+  } finally {
+    await file.close();
+  }
 }

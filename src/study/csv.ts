@@ -8,7 +8,8 @@ type TableSchema = z.ZodObject<z.ZodRawShape>;
 
 /**
  * Reads a CSV table (RFC 4180, UTF-8, header row) and checks every cell against a schema.
- * Empty cells become null; numbers and truth values are recognised by the schema's column type.
+ * Empty cells become null; numbers and truth values are recognised by the schema's column type; the apostrophe
+ * that keeps spreadsheets from taking text for a formula is taken off.
  * Columns that the schema does not know are passed over; nullable columns may be absent.
  *
  * @returns the rows, in file order, each with the line it began on in the file (1-based; the header is line 1)
@@ -59,7 +60,7 @@ export async function readTable<S extends TableSchema>(
 
 /**
  * Writes rows as a CSV table with the schema's columns in order, through a temporary name, so that a reader
- * never sees half a table. null and undefined become empty cells.
+ * never sees half a table. null and undefined become empty cells; text is made safe for spreadsheets.
  */
 export async function writeTable<S extends TableSchema>(
   path: string,
@@ -74,8 +75,21 @@ export function formatTable<S extends TableSchema>(schema: S, rows: readonly z.i
   return stringify(rows as readonly object[] as object[], {
     header: true,
     columns: Object.keys(schema.shape),
-    cast: { boolean: (value) => (value ? 'true' : 'false') },
+    cast: { boolean: (value) => (value ? 'true' : 'false'), string: safeText },
   });
+}
+
+/**
+ * Text that a spreadsheet would take for a formula, with an apostrophe before it: text beginning with = + - @, a
+ * tab or a carriage return, after any apostrophes of its own, so that `plainText` gives back exactly what was.
+ */
+export function safeText(text: string): string {
+  return /^'*[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+}
+
+/** Takes back what `safeText` did. */
+export function plainText(cell: string): string {
+  return /^'+[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell;
 }
 
 /** Writes a text file under a temporary name beside it and renames it into place. */
@@ -127,7 +141,7 @@ function cellValue(cell: string | undefined, type: z.ZodType): unknown {
   const base = type instanceof z.ZodNullable ? type.unwrap() : type;
   if (base instanceof z.ZodNumber) return decimalNumber.test(cell) ? Number(cell) : cell;
   if (base instanceof z.ZodBoolean) return cell === 'true' ? true : cell === 'false' ? false : cell;
-  return cell;
+  return plainText(cell);
 }
 
 // Plain decimal notation only: Number() alone would also take '0x1f', 'Infinity' and ''.

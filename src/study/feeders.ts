@@ -1,4 +1,6 @@
 import { z } from 'zod';
+import { distanceAndBearing } from '../bearing/geodesy.ts';
+import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
 import { readTable } from './csv.ts';
 import type { Feeder } from './study-schemas.ts';
@@ -47,3 +49,16 @@ export async function readFeeders(file: string): Promise<Feeder[]> {
     };
   });
 }
+
+/** A feeder with distance and bearing from the hive where its coordinates tell them; they outdo what was paced. */
+export function measuredFeeder(hive: Site, feeder: Feeder): Feeder {
+  const { latitude, longitude } = feeder;
+  if (latitude === null || longitude === null) return feeder;
+  const { distanceM, bearingDeg } = distanceAndBearing(hive, {
+    latitudeDeg: latitude,
+    longitudeDeg: longitude,
+  });
+  return { ...feeder, distanceM: rounded(distanceM, 2), bearingDeg: rounded(bearingDeg, 4) };
+}
+
+const rounded = (value: number, decimals: number): number => Number(value.toFixed(decimals));

@@ -1,9 +1,10 @@
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, readFile } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
+import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
 import { writeTable, writeWhole } from './csv.ts';
-import { feederTableSchema, readFeeders } from './feeders.ts';
+import { feederTableSchema, measuredFeeder, readFeeders } from './feeders.ts';
 import { openingTableSchema, readOpenings } from './openings.ts';
 import { openStore, type Store } from './store/open-store.ts';
 import { type Feeder, type Opening, type StudySettings, studySettingsSchema } from './study-schemas.ts';
@@ -149,8 +150,21 @@ function checkZone(file: string, timeZone: string | null): void {
   }
 }
 
-/** Reads feeders.csv and openings.csv; a table that is not there has no rows. */
-export async function readPlaces({ folder, settings }: OpenStudy): Promise<StudyPlaces> {
+/**
+ * Reads feeders.csv and openings.csv; a table that is not there has no rows. Feeders given by coordinates have
+ * their distance and bearing where the hive's coordinates are known.
+ */
+export async function readPlaces(study: OpenStudy): Promise<StudyPlaces> {
+  const { feeders, openings } = await readGivenPlaces(study);
+  const site = siteOf(study.settings);
+  return {
+    feeders: site === null ? feeders : feeders.map((feeder) => measuredFeeder(site, feeder)),
+    openings,
+  };
+}
+
+/** feeders.csv and openings.csv as they were given. */
+export async function readGivenPlaces({ folder, settings }: OpenStudy): Promise<StudyPlaces> {
   const feedersPath = join(folder, feedersFile);
   const openingsPath = join(folder, openingsFile);
   const feeders = existsSync(feedersPath) ? await readFeeders(feedersPath) : [];
@@ -159,6 +173,13 @@ export async function readPlaces({ folder, settings }: OpenStudy): Promise<Study
     ? await readOpenings(openingsPath, feederIds, settings.hive.timeZone)
     : [];
   return { feeders, openings };
+}
+
+/** Where the hive stands; null where study.json does not tell. */
+export function siteOf({ hive }: StudySettings): Site | null {
+  const { latitude, longitude, elevationM } = hive;
+  if (latitude === null || longitude === null) return null;
+  return { latitudeDeg: latitude, longitudeDeg: longitude, ...(elevationM === null ? {} : { elevationM }) };
 }
 
 /** The study's name where none is given: that of its folder. */

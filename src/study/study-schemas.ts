@@ -155,9 +155,15 @@ export const eventSchema = z.object({
   id: count,
   at: z.string(),
   reviewer: z.string(),
-  kind: z.enum(['detect', 'undo', 'redo', ...editSchema.options.map((option) => option.shape.kind.value)]),
+  kind: z.enum([
+    'detect',
+    'import',
+    'undo',
+    'redo',
+    ...editSchema.options.map((option) => option.shape.kind.value),
+  ]),
   recordingId: count.nullable(),
-  /** Ids of the sounds and dances it wrote; for a detection none are listed. */
+  /** Ids of the sounds and dances it wrote; for a detection or an import none are listed. */
   targets: z.array(z.string()),
   /** Event taken back (undo) or, for a redo, the undo taken back. */
   undoOf: count.nullable(),

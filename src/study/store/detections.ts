@@ -52,6 +52,11 @@ function detectionOfSql(row: unknown): DetectionSummary {
   return { ...rest, settings: JSON.parse(settings), changes: JSON.parse(changes) as MergeCounts };
 }
 
+/** All detections, oldest first. */
+export function allDetections(store: Store): DetectionSummary[] {
+  return store.prepare(`SELECT ${columns} FROM detections ORDER BY detection_id`).all().map(detectionOfSql);
+}
+
 /** The detection that the rows of a recording are of: the newest. */
 export function currentDetection(store: Store, recordingId: number): DetectionSummary | null {
   const row = store

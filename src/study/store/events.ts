@@ -23,8 +23,11 @@ function eventOfSql({ target, ...event }: EventSql): ReviewEvent {
 /** Writes an event and what it does to the rows. Inside a transaction, so that neither is without the other. */
 export function appendEvent(store: Store, event: NewEvent, change: Change): ReviewEvent {
   const { sounds, dances } = change.after;
-  // A detection touches thousands of rows, which nobody wants listed.
-  const targets = event.kind === 'detect' ? [] : [...Object.keys(sounds), ...Object.keys(dances)];
+  // A detection or an import touches thousands of rows, which nobody wants listed.
+  const targets =
+    event.kind === 'detect' || event.kind === 'import'
+      ? []
+      : [...Object.keys(sounds), ...Object.keys(dances)];
   const at = new Date().toISOString();
   const { lastInsertRowid } = store
     .prepare(
@@ -98,13 +101,14 @@ export interface UndoStacks {
   readonly redo: readonly number[];
 }
 
-/** Made of the events alone, so that it outlives sessions. Detections are nobody's edit. */
+/** Made of the events alone, so that it outlives sessions. Detections and imports are nobody's edit. */
 export function undoStacks(store: Store, reviewer: string): UndoStacks {
   const undo: number[] = [];
   const redo: number[] = [];
   const rows = store
     .prepare(
-      `SELECT event_id AS id, kind FROM events WHERE reviewer = ? AND kind <> 'detect' ORDER BY event_id`,
+      `SELECT event_id AS id, kind FROM events WHERE reviewer = ? AND kind NOT IN ('detect', 'import')
+       ORDER BY event_id`,
     )
     .iterate(reviewer) as IterableIterator<{ id: number; kind: ReviewEvent['kind'] }>;
   for (const { id, kind } of rows) {

@@ -44,22 +44,26 @@ export function insertRecording(store: Store, given: Omit<StoredRecording, 'id'>
     const taken = store.prepare('SELECT 1 FROM recordings WHERE stem = ?');
     let stem = given.stem;
     for (let number = 2; taken.get(stem) !== undefined; number++) stem = `${given.stem}-${number}`;
-    const { lastInsertRowid } = store
-      .prepare(
-        `INSERT INTO recordings (sha256, path, stem, byte_count, modified_ms, sample_rate_hz, channel_count,
-           duration_s, start_time, warnings, added_at)
-         VALUES (@sha256, @path, @stem, @byteCount, @modifiedMs, @sampleRateHz, @channelCount, @durationS,
-           @startTime, @warnings, @addedAt)`,
-      )
-      .run({
-        ...given,
-        stem,
-        warnings: JSON.stringify(given.warnings),
-        addedAt: new Date().toISOString(),
-      });
-    return recordingById(store, Number(lastInsertRowid))!;
+    const id = insertRecordingRow(store, { ...given, stem, addedAt: new Date().toISOString() });
+    return recordingById(store, id)!;
   });
   return insert.immediate();
+}
+
+/** Writes a recording as it is given. @returns its number, that given or the next */
+export function insertRecordingRow(
+  store: Store,
+  given: Omit<StoredRecording, 'id'> & { readonly id?: number; readonly addedAt: string },
+): number {
+  const { lastInsertRowid } = store
+    .prepare(
+      `INSERT INTO recordings (recording_id, sha256, path, stem, byte_count, modified_ms, sample_rate_hz,
+         channel_count, duration_s, start_time, warnings, added_at)
+       VALUES (@id, @sha256, @path, @stem, @byteCount, @modifiedMs, @sampleRateHz, @channelCount, @durationS,
+         @startTime, @warnings, @addedAt)`,
+    )
+    .run({ ...given, id: given.id ?? null, warnings: JSON.stringify(given.warnings) });
+  return Number(lastInsertRowid);
 }
 
 /** Notes where a recording's file now is. */

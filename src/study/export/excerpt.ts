@@ -1,0 +1,108 @@
+import { existsSync } from 'node:fs';
+import { extname, resolve } from 'node:path';
+import { InputError } from '../../input-error.ts';
+import { type WaveMark, writeExcerpt } from '../../recording/index.ts';
+import { clockTimeAfter } from '../clock.ts';
+import { allRecordings, type StoredRecording } from '../store/recordings.ts';
+import { stateNow } from '../store/state.ts';
+import { tableName } from '../study-detect.ts';
+import type { OpenStudy } from '../study-folder.ts';
+import { requireRecording } from '../study-recordings.ts';
+import { labelOf } from './webvtt.ts';
+
+/** A stretch of a recording, s from its start. */
+export interface Span {
+  readonly startS: number;
+  readonly endS: number;
+}
+
+export interface WrittenExcerpt {
+  readonly recording: StoredRecording;
+  readonly marks: number;
+  /** Clock time of the excerpt's start; null where that of the recording is not known. */
+  readonly startTime: string | null;
+}
+
+/**
+ * Writes a stretch of a recording of the study as a WAVE file of its own, with every train and call in it that is not
+ * rejected marked and labelled. A start at a whole second of the clock is written too; the chunk for it holds no
+ * finer.
+ *
+ * @param name file name, stem or path of the recording; undefined where the study has but one
+ * @throws InputError for a recording that the study has not or that is not there, and a stretch outside it
+ */
+export async function exportExcerpt(
+  study: OpenStudy,
+  name: string | undefined,
+  { startS, endS }: Span,
+  to: string,
+): Promise<WrittenExcerpt> {
+  const recording = recordingNamed(study, name);
+  const { sampleRateHz, durationS } = recording;
+  if (endS > durationS + 0.5 / sampleRateHz) {
+    throw new InputError({
+      file: '--excerpt',
+      found: `${startS}-${endS}`,
+      wanted: `a stretch within the ${durationS.toFixed(3)} s of ${recording.path}`,
+    });
+  }
+  const from = await requireRecording(study, recording);
+  if (extname(to).toLowerCase() !== '.wav' || (existsSync(to) && resolve(to) === resolve(from))) {
+    throw new InputError({
+      file: to,
+      found: 'a place for an excerpt',
+      wanted: 'a new file that ends in .wav',
+    });
+  }
+  const frameAt = (timeS: number) => Math.round(timeS * sampleRateHz);
+  const [startFrame, endFrame] = [
+    frameAt(startS),
+    Math.min(frameAt(endS), Math.round(durationS * sampleRateHz)),
+  ];
+  const marks = marksWithin(study, recording, startFrame, endFrame);
+  const startTime = clockTimeAfter(recording.startTime, startFrame / sampleRateHz);
+  const wholeSecond =
+    startTime !== null && startTime.slice(19, 23) === '.000' ? startTime.slice(0, 19) : null;
+  await writeExcerpt(from, to, { startFrame, endFrame, marks, startTime: wholeSecond });
+  return { recording, marks: marks.length, startTime };
+}
+
+function recordingNamed({ store }: OpenStudy, name: string | undefined): StoredRecording {
+  const all = allRecordings(store);
+  const listed = all.slice(0, 8).map(({ path }) => path);
+  const wanted = `one of: ${listed.join(', ')}${all.length > listed.length ? ', …' : ''}`;
+  const fits = all.filter(
+    (recording) =>
+      name === undefined || [recording.path, recording.stem, tableName(recording)].includes(name),
+  );
+  if (fits.length === 1) return fits[0]!;
+  const found =
+    all.length === 0
+      ? 'a study without recordings'
+      : name === undefined
+        ? `${all.length} recordings`
+        : fits.length === 0
+          ? JSON.stringify(name)
+          : `${JSON.stringify(name)}, the name of ${fits.length} recordings`;
+  throw new InputError({ file: '--recording', found, wanted: all.length === 0 ? 'a recording' : wanted });
+}
+
+/** Marks of the sounds that lie at least in part within the stretch, cut at its ends. */
+function marksWithin(
+  { store }: OpenStudy,
+  recording: StoredRecording,
+  startFrame: number,
+  endFrame: number,
+): WaveMark[] {
+  return [...stateNow(store).sounds.values()]
+    .filter(({ recordingId, status }) => recordingId === recording.id && status !== 'rejected')
+    .sort((a, b) => a.startS - b.startS || (a.id < b.id ? -1 : 1))
+    .flatMap((sound): WaveMark[] => {
+      const from = Math.max(startFrame, Math.round(sound.startS * recording.sampleRateHz));
+      const to = Math.min(endFrame, Math.round(sound.endS * recording.sampleRateHz));
+      if (to <= from) return [];
+      return [
+        { startFrame: from - startFrame, frameCount: to - from, label: `${sound.id}: ${labelOf(sound)}` },
+      ];
+    });
+}
