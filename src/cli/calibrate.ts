@@ -20,6 +20,7 @@ interface CalibrateOptions {
   readonly observations?: string;
   readonly study?: string;
   readonly name?: string;
+  readonly unwatched?: boolean;
   readonly curve: string;
   readonly reference?: string;
   readonly runs: RunChoice;
@@ -54,6 +55,7 @@ export function registerCalibrate(program: Command): void {
     .option('--observations <file>', 'table of runs, CSV')
     .option('--study <folder>', 'take the dances of a study that are tied to feeders, and save in the study')
     .option('--name <name>', `name to save under in the study (default: "${DEFAULT_NAME}")`, nameOf)
+    .option('--unwatched', 'also dances that only openings.csv ties to a feeder, of bees not named')
     .addOption(
       new Option('--curve <name>', 'curve of run duration; auto takes the one with the smallest AICc')
         .choices(['auto', ...curves.map((curve) => curve.name)])
@@ -129,13 +131,19 @@ async function calibrateStudy(folder: string, options: CalibrateOptions): Promis
   }
   const study = await openStudy(folder);
   try {
-    const { observations, leftOut } = observationsOfStudy(studyView(study, await readPlaces(study)));
+    const view = studyView(study, await readPlaces(study));
+    const { observations, leftOut, passedOver } = observationsOfStudy(view, options.unwatched === true);
     tellLeftOut(leftOut);
+    if (passedOver > 0) {
+      process.stderr.write(
+        `combtone: passed over, ${passedOver} of the dances: only openings.csv ties them to a feeder, and no bee is named (--unwatched takes them)\n`,
+      );
+    }
     if (observations.dances.length === 0) {
       throw new InputError({
         file: folder,
         found: 'no dance tied to a feeder of known distance',
-        wanted: 'dances given a feeder on the review page, or by openings.csv',
+        wanted: 'dances given a feeder on the review page, or a bee where openings.csv tells the feeder',
       });
     }
     const record = calibrateObservations(observations, settingsOf(options));

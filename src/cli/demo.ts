@@ -16,6 +16,7 @@ import { dancesText, recordingsText } from '../study/detection-text.ts';
 import { estimateRows } from '../study/estimates.ts';
 import { readObservations } from '../study/observations.ts';
 import { type DanceNote, observationsOfDances } from '../study/observations-of-dances.ts';
+import { openStudy } from '../study/study-folder.ts';
 import {
   callSchema,
   type DanceRow,
@@ -26,28 +27,51 @@ import {
   trainSchema,
 } from '../study/tables.ts';
 import { textTable } from '../study/text-table.ts';
+import { type DemoRecording, makeDemoStudy } from './demo-study.ts';
+import { portOf, serveReview } from './serve-review.ts';
 
 const example = `
 Example:
   $ combtone demo --out combtone-demo
   makes two simulated recordings, detects, calibrates and estimates, and leaves every file it made in
-  combtone-demo, so that each step can be repeated with the command that the demo names.
+  combtone-demo, so that each step can be repeated with the command that the demo names. At the end it serves the
+  review page on a study of it all and prints the address; Ctrl-C ends it.
 `;
 
 /** Adds `combtone demo`: the whole job on a simulated study. */
 export function registerDemo(program: Command): void {
   program
     .command('demo')
-    .description('simulate a study and do the whole job on it')
+    .description('simulate a study, do the whole job on it, serve the review page')
     .option('--out <folder>', 'folder for the files; those of an earlier demo are replaced', 'combtone-demo')
+    .option('--port <n>', 'port of the review page; where it is taken, any that is free', portOf, 0)
+    .option('--no-serve', 'end when all is printed, without the review page')
     .addHelpText('after', example)
-    .action(async ({ out }: { out: string }) => {
+    .action(async ({ out, serve, port, debug }: DemoOptions) => {
       await mkdir(out, { recursive: true });
-      await runDemo(out);
+      const recordings = await runDemo(out);
+      heading('The same as a study, to look at and to listen to');
+      const folder = join(out, 'study');
+      await makeDemoStudy(folder, recordings);
+      const again = `combtone review --study ${folder}`;
+      if (!serve) return say(`The review page: ${again}`);
+      const options = { host: '127.0.0.1', port, orAnyPort: true, ...(debug ? { debug } : {}) };
+      await serveReview(await openStudy(folder), options, ({ url }, instead) => {
+        if (instead) say(`Port ${port} is taken; another is used.`);
+        say(`The review page: ${url}
+It stays up until Ctrl-C; afterwards: ${again}`);
+      });
     });
 }
 
-async function runDemo(folder: string): Promise<void> {
+interface DemoOptions {
+  readonly out: string;
+  readonly serve: boolean;
+  readonly port: number;
+  readonly debug?: boolean;
+}
+
+async function runDemo(folder: string): Promise<DemoRecording[]> {
   say(`combtone demo: ${demoStation}
 ALL DATA BELOW ARE SIMULATED. No bee made these sounds, and the place is invented.
 Feeders: ${demoFeeders.map((f) => `${f.feederId} ${f.distanceM} m (${f.paintMark})`).join(', ')}`);
@@ -89,9 +113,15 @@ Feeders: ${demoFeeders.map((f) => `${f.feederId} ${f.distanceM} m (${f.paintMark
   heading('Files');
   say(`Everything is in ${resolve(folder)}: recordings, truth, tables, calibration.
 Next: combtone detect --help, or docs/ for the methods. Read docs/cautions.md before work at a hive.`);
+  return [training, foraging].map(({ path, found, truth }) => ({
+    path,
+    found,
+    trueDance: (startS, endS) => trueDance(startS, endS, truth),
+  }));
 }
 
 interface Heard {
+  readonly path: string;
   readonly found: RecordingDetection;
   readonly truth: TruthTables;
 }
@@ -110,7 +140,7 @@ async function recordAndDetect(
   await writeTable(join(tables, 'calls.csv'), callSchema, found.calls);
   await writeTable(join(tables, 'dances.csv'), danceSchema, found.dances);
   say(`${recordingsText([found])}\n`);
-  return { found, truth: made.truth };
+  return { path: made.recordingPath, found, truth: made.truth };
 }
 
 /**
@@ -124,7 +154,7 @@ function notesOf(
 ): Map<string, DanceNote> {
   const notes = new Map<string, DanceNote>();
   for (const dance of dances) {
-    const real = trueDance(dance, truth);
+    const real = trueDance(dance.start_s, dance.end_s, truth);
     if (real === undefined || dance.run_count < 3) continue;
     notes.set(dance.dance_id, {
       beeId: real.bee_id,
@@ -135,9 +165,9 @@ function notesOf(
   return notes;
 }
 
-function trueDance(dance: DanceRow, truth: TruthTables): DanceRow | undefined {
-  const shared = (real: DanceRow) =>
-    Math.min(real.end_s, dance.end_s) - Math.max(real.start_s, dance.start_s);
+/** The true dance that shares most time with a stretch. */
+function trueDance(startS: number, endS: number, truth: TruthTables): DanceRow | undefined {
+  const shared = (real: DanceRow) => Math.min(real.end_s, endS) - Math.max(real.start_s, startS);
   const best = truth.dances.reduce<DanceRow | undefined>(
     (most, real) => (most === undefined || shared(real) > shared(most) ? real : most),
     undefined,
@@ -150,7 +180,7 @@ function estimatesBesideTruth(estimates: readonly EstimateRow[], foraging: Heard
   let held = 0;
   const rows = estimates.map((row) => {
     const dance = foraging.found.dances.find((one) => one.dance_id === row.dance_id);
-    const truthM = dance && trueDance(dance, foraging.truth)?.distance_m;
+    const truthM = dance && trueDance(dance.start_s, dance.end_s, foraging.truth)?.distance_m;
     const low = row.distance_low_m ?? 0;
     const high = row.distance_high_m ?? Number.POSITIVE_INFINITY;
     const inside = truthM != null && truthM >= low && truthM <= high;

@@ -1,8 +1,7 @@
 import { spawn } from 'node:child_process';
 import type { Command } from 'commander';
-import { InputError } from '../input-error.ts';
-import { type Serving, serveStudy } from '../server/server.ts';
-import { type OpenStudy, openStudy } from '../study/study-folder.ts';
+import { openStudy } from '../study/study-folder.ts';
+import { portOf, serveReview } from './serve-review.ts';
 
 interface ReviewOptions {
   readonly study: string;
@@ -37,46 +36,11 @@ export function registerReview(program: Command): void {
     .addHelpText('after', example)
     .action(async (options: ReviewOptions) => {
       const study = await openStudy(options.study, options.readOnly === true);
-      const serving = await serve(study, options);
-      process.stdout.write(`${serving.url}\n`);
-      if (options.open && process.stdout.isTTY) openInBrowser(serving.url);
-      await untilInterrupted();
-      await serving.close();
-      study.store.close();
+      await serveReview(study, options, ({ url }) => {
+        process.stdout.write(`${url}\n`);
+        if (options.open && process.stdout.isTTY) openInBrowser(url);
+      });
     });
-}
-
-async function serve(study: OpenStudy, { port, host, readOnly, debug }: ReviewOptions): Promise<Serving> {
-  try {
-    return await serveStudy(study, {
-      port,
-      host,
-      readOnly: readOnly === true,
-      onFailure: (error) => {
-        const { message, stack } = error as Error;
-        process.stderr.write(`combtone: ${debug ? stack : message}\n`);
-      },
-    });
-  } catch (error) {
-    study.store.close();
-    const { code } = error as NodeJS.ErrnoException;
-    if (code === 'EADDRINUSE' || code === 'EACCES') {
-      const found = `${port}, which ${code === 'EACCES' ? 'may not be used' : 'something else listens on'}`;
-      throw new InputError({ file: '--port', found, wanted: 'a free port, or 0 for any' });
-    }
-    if (code === 'EADDRNOTAVAIL' || code === 'ENOTFOUND' || code === 'EAI_AGAIN') {
-      const found = JSON.stringify(host);
-      throw new InputError({ file: '--host', found, wanted: 'a name or address of this machine' });
-    }
-    throw error;
-  }
-}
-
-function untilInterrupted(): Promise<void> {
-  return new Promise((resolve) => {
-    process.once('SIGINT', () => resolve());
-    process.once('SIGTERM', () => resolve());
-  });
 }
 
 /** Where there is no browser the printed address will do. */
@@ -90,9 +54,4 @@ function openInBrowser(url: string): void {
   const opening = spawn(command!, words, { stdio: 'ignore', detached: true });
   opening.on('error', () => {});
   opening.unref();
-}
-
-function portOf(text: string): number {
-  if (/^\d{1,5}$/.test(text) && Number(text) <= 65_535) return Number(text);
-  throw new InputError({ file: '--port', found: JSON.stringify(text), wanted: 'a port from 0 to 65535' });
 }

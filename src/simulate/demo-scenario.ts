@@ -8,6 +8,17 @@ import type { PartialSimulationOptions } from './options.ts';
  */
 export const demoStation = 'Marrowfen station (invented), hive 3';
 
+/** Where the invented station would stand: a point on the map, no place that is meant. */
+export const demoHive = {
+  latitude: 51.2,
+  longitude: 9.4,
+  elevationM: 180,
+  timeZone: 'Europe/Berlin',
+} as const;
+
+/** The line of flight to all feeders, degrees clockwise from true north. */
+export const demoFeederBearingDeg = 118;
+
 export interface DemoFeeder {
   readonly feederId: string;
   readonly distanceM: number;

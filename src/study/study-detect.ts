@@ -77,17 +77,27 @@ export async function detectStudy(
       onProgress: (searchedS, durationS) =>
         options.onProgress?.(recording, Math.min(1, searchedS / durationS)),
     });
-    const detection = saveDetection(study.store, {
-      recordingId: recording.id,
-      settingsHash: settingsHash(settings),
-      settings,
-      combtoneVersion,
-      sounds: detectedSounds(found),
-    });
+    const detection = keepFindings(study, recording, found, settings);
     done.push({ recording, detection });
     options.onDone?.(recording, detection);
   }
   return { done, already: recordings.length - due.length };
+}
+
+/** Takes what was found in a recording with these settings into the study. */
+export function keepFindings(
+  { store }: OpenStudy,
+  { id }: StoredRecording,
+  found: RecordingDetection,
+  settings: SearchSettings,
+): DetectionSummary {
+  return saveDetection(store, {
+    recordingId: id,
+    settingsHash: settingsHash(settings),
+    settings,
+    combtoneVersion,
+    sounds: detectedSounds(found),
+  });
 }
 
 /** Name of a recording in the tables: that of its file. */

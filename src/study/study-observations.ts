@@ -2,6 +2,7 @@ import type { Observations, ObservedDance } from './observations.ts';
 import type { Dance } from './study-schemas.ts';
 import { danceInView, listDances, observedDance, type StudyView } from './study-view.ts';
 import type { ObservationRow } from './tables.ts';
+import { isWatched } from './watched.ts';
 
 /** A dance that cannot serve, and why. */
 export interface DanceLeftOut {
@@ -74,14 +75,24 @@ export function observationsTable(file: string, dances: readonly ObservedDance[]
   return { file, rows, dances };
 }
 
-/** All dances of a study that are tied to a feeder of known distance, to calibrate on. */
-export function observationsOfStudy(view: StudyView) {
+/**
+ * The dances of a study that are tied to a feeder of known distance, to calibrate on.
+ *
+ * @param unwatched also those that only the openings tie to a feeder and whose dancer nobody knows
+ * @returns the dances as a table, those that cannot serve, and how many were passed over as unwatched
+ */
+export function observationsOfStudy(view: StudyView, unwatched: boolean) {
   const tied = listDances(view).filter(
     ({ feederId, feederConflict }) => feederId !== null || feederConflict.length > 0,
   );
+  const taken = tied.filter((dance) => unwatched || isWatched(dance));
   const { observed, leftOut } = dancesAtFeeders(
     view,
-    tied.map(({ id }) => id),
+    taken.map(({ id }) => id),
   );
-  return { observations: observationsTable(view.study.folder, observed), leftOut };
+  return {
+    observations: observationsTable(view.study.folder, observed),
+    leftOut,
+    passedOver: tied.length - taken.length,
+  };
 }

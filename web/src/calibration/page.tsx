@@ -1,6 +1,7 @@
 import { useEffect, useMemo, useState } from 'react';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
 import type { Dance } from '../../../src/study/study-schemas.ts';
+import { isWatched } from '../../../src/study/watched.ts';
 import { readEstimate, refreshStudy, wordsOf } from '../loading.ts';
 import { service } from '../service.ts';
 import { now, put, say, useStore } from '../store.ts';
@@ -18,17 +19,23 @@ type Fit =
 /** The colony's curve from dances to known feeders: which serve, what comes of them, and saving it by name. */
 export default function CalibrationPage() {
   const { dances, trouble } = useAllDances();
-  const [left, setLeft] = useState<ReadonlySet<string>>(new Set());
+  // What was ticked in or out by hand; else a dance serves when somebody has tied it to its feeder.
+  const [chosen, setChosen] = useState<ReadonlyMap<string, boolean>>(new Map());
   const [curve, setCurve] = useState('auto');
   const [runs, setRuns] = useState<'inner' | 'all'>('inner');
   const able = useMemo(() => (dances ?? []).filter((one) => one.feederDistanceM !== null), [dances]);
-  const ticked = useMemo(() => able.map(({ id }) => id).filter((id) => !left.has(id)), [able, left]);
+  const ticked = useMemo(
+    () => able.filter((one) => chosen.get(one.id) ?? isWatched(one)).map(({ id }) => id),
+    [able, chosen],
+  );
+  const left = useMemo(() => {
+    const serving = new Set(ticked);
+    return new Set(able.map(({ id }) => id).filter((id) => !serving.has(id)));
+  }, [able, ticked]);
   const fit = useFit(ticked, curve, runs);
   const preview = fit.kind === 'known' ? fit.preview : fit.kind === 'fitting' ? fit.last : null;
   const flip = (ids: readonly string[], out: boolean) => {
-    const next = new Set(left);
-    for (const id of ids) out ? next.add(id) : next.delete(id);
-    setLeft(next);
+    setChosen(new Map([...chosen, ...ids.map((id): [string, boolean] => [id, !out])]));
   };
   return (
     <main className="calibration">
