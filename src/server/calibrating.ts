@@ -1,63 +1,58 @@
-import { InputError } from '../input-error.ts';
-import type { ObservedDance } from '../study/observations.ts';
 import { calibrationNamed, type SavedCalibration, saveCalibration } from '../study/store/calibrations.ts';
-import {
-  calibrateDances,
-  calibrationLine,
-  calibrationPoints,
-  durationCalibration,
-  estimateDance,
-} from '../study/study-calibration.ts';
+import { estimateDance } from '../study/study-calibration.ts';
 import { dancesAtFeeders } from '../study/study-observations.ts';
 import { danceInView, observedDance, type StudyView } from '../study/study-view.ts';
 import type { CalibrationPreview, CalibrationRequest, DanceEstimate } from './api.ts';
 import { notFound, Refusal } from './failures.ts';
+import type { FitTask } from './fit-worker.ts';
+import type { Fitting } from './fitting.ts';
 
-function calibrate(observed: readonly ObservedDance[], { curve, runs }: CalibrationRequest) {
-  try {
-    return calibrateDances(observed, { curve, runs });
-  } catch (error) {
-    if (!(error instanceof InputError)) throw error;
-    const { found, wanted } = error.badInput;
-    throw new Refusal(422, 'not to be calibrated', `found ${found}; wanted ${wanted}`);
-  }
+/** @throws Refusal when the dances cannot be calibrated on; the signal's reason when given up */
+async function fitted(fitting: Fitting, task: FitTask, signal?: AbortSignal) {
+  const result = await fitting.fit(task, signal);
+  if (result.ok) return result;
+  throw new Refusal(422, 'not to be calibrated', `found ${result.found}; wanted ${result.wanted}`);
 }
 
-/** The curve of the dances asked for, with its bands and residuals. */
-export function previewCalibration(view: StudyView, asked: CalibrationRequest): CalibrationPreview {
+/** The curve of the dances asked for, with its bands and residuals. Dance tempo is not looked at. */
+export async function previewCalibration(
+  view: StudyView,
+  fitting: Fitting,
+  asked: CalibrationRequest,
+  signal: AbortSignal,
+): Promise<CalibrationPreview> {
   const { dances, observed, leftOut } = dancesAtFeeders(view, asked.danceIds);
-  const record = calibrate(observed, asked);
-  const calibration = durationCalibration(record)!;
+  const { curve: name, runs, level } = asked;
+  const timed = observed.map((dance) => ({ ...dance, circuitsPer15s: dance.circuitsPer15s.map(() => null) }));
+  const { record, points, line } = await fitted(
+    fitting,
+    { observed: timed, curve: name, runs, level },
+    signal,
+  );
   const { curve, formula, parameters, warnings } = record.duration!;
   return {
     curve,
     formula,
     parameters,
-    points: calibrationPoints(calibration).map((point) => ({
-      ...point,
-      feederId: dances.get(point.danceId)!.feederId,
-    })),
-    line: calibrationLine(calibration, asked.level),
-    level: asked.level,
+    points: points.map((point) => ({ ...point, feederId: dances.get(point.danceId)!.feederId })),
+    line: [...line],
+    level,
     warnings: [...record.warnings, ...warnings],
     leftOut: [...leftOut],
   };
 }
 
 /** Calibrates and saves under a name. */
-export function saveNamedCalibration(
+export async function saveNamedCalibration(
   view: StudyView,
+  fitting: Fitting,
   asked: CalibrationRequest & { readonly name: string; readonly reviewer: string },
-): SavedCalibration {
+): Promise<SavedCalibration> {
   const { observed } = dancesAtFeeders(view, asked.danceIds);
-  const record = calibrate(observed, asked);
-  const { name, reviewer } = asked;
-  return saveCalibration(view.study.store, {
-    name,
-    reviewer,
-    danceIds: observed.map(({ danceId }) => danceId),
-    record,
-  });
+  const { name, reviewer, curve, runs } = asked;
+  const { record } = await fitted(fitting, { observed, curve, runs, level: null });
+  const danceIds = observed.map(({ danceId }) => danceId);
+  return saveCalibration(view.study.store, { name, reviewer, danceIds, record });
 }
 
 /** Distance of a dance by a saved calibration, the newest where none is named. */

@@ -12,6 +12,7 @@ import type { EditResult } from './api.ts';
 import { audioExcerpt } from './audio.ts';
 import { estimateOf, previewCalibration, saveNamedCalibration } from './calibrating.ts';
 import { notFound, Refusal } from './failures.ts';
+import type { Fitting } from './fitting.ts';
 import type { Asked, RouteName } from './route-table.ts';
 import type { SoundFiles } from './sound-files.ts';
 import { spectrogramMaker } from './spectrogram.ts';
@@ -23,6 +24,7 @@ export interface HandlerContext {
   /** Reads them again where the files have changed. */
   readonly refresh: () => Promise<void>;
   readonly files: SoundFiles;
+  readonly fitting: Fitting;
   readonly readOnly: boolean;
   /** Tells the other pages of what was just written. */
   readonly announce: () => void;
@@ -126,6 +128,7 @@ function writers({ view, announce }: HandlerContext): Some<'edit' | 'undo' | 're
 
 function calibrators({
   view,
+  fitting,
 }: HandlerContext): Some<'calibrations' | 'calibration' | 'preview' | 'saveCalibration' | 'estimate'> {
   const { store } = view().study;
   return {
@@ -134,8 +137,8 @@ function calibrators({
       const found = calibrationNamed(store, params.id) ?? refuse(`calibration ${params.id}`);
       return { ...found.saved, record: found.record };
     },
-    preview: ({ body }) => previewCalibration(view(), body),
-    saveCalibration: ({ body }) => saveNamedCalibration(view(), body),
+    preview: ({ body, signal }) => previewCalibration(view(), fitting, body, signal),
+    saveCalibration: ({ body }) => saveNamedCalibration(view(), fitting, body),
     estimate: ({ params, query }) => estimateOf(view(), params.id, query.level, query.calibration),
   };
 }

@@ -9,6 +9,7 @@ import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify';
 import { type OpenStudy, readPlaces } from '../study/study-folder.ts';
 import { type StudyView, studyView } from '../study/study-view.ts';
 import { answerTo, badRequest, Refusal } from './failures.ts';
+import { fitting } from './fitting.ts';
 import { guard, newToken, plainPage } from './guard.ts';
 import { type HandlerContext, handlersOf } from './handlers.ts';
 import { openApiDocument } from './openapi.ts';
@@ -50,6 +51,7 @@ export async function serveStudy(study: OpenStudy, options: ServeOptions = {}): 
   const readOnly = options.readOnly === true || study.readOnly;
   const places = await currentView(study);
   const sounds = soundFiles(study);
+  const fits = fitting();
   const stream = eventStream(places.view);
   const server = fastify({
     bodyLimit: 2 ** 21,
@@ -63,17 +65,20 @@ export async function serveStudy(study: OpenStudy, options: ServeOptions = {}): 
   if (!isLoopback(host)) await server.register(compress, { threshold: 4096, encodings: ['gzip', 'deflate'] });
   server.setErrorHandler((error, _, reply) => {
     const { status, body } = answerTo(error, places.view());
-    if (status >= 500) options.onFailure?.(error);
+    // Nobody is left to hear of work that was given up.
+    const givenUp = (error as Error).name === 'AbortError';
+    if (status >= 500 && !givenUp) options.onFailure?.(error);
     return reply.code(status).send(body);
   });
   server.get('/api', () => openApiDocument());
-  addRoutes(server, { ...places, files: sounds, readOnly, announce: stream.announce }, stream);
+  addRoutes(server, { ...places, files: sounds, fitting: fits, readOnly, announce: stream.announce }, stream);
   await addPage(server, pageFolder);
 
   const close = async () => {
     stream.close();
     await server.close();
     await sounds.close();
+    await fits.close();
   };
   try {
     await server.listen({ host, port: options.port ?? 0 });

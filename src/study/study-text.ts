@@ -46,7 +46,8 @@ export function studyDetectionText(
   done: readonly { readonly recording: StoredRecording; readonly detection: DetectionSummary }[],
   already: number,
 ): string {
-  const head = `${done.length} recordings detected, ${already} had been with these settings`;
+  const recordings = done.length === 1 ? 'recording' : 'recordings';
+  const head = `${done.length} ${recordings} detected, ${already} had been with these settings`;
   if (done.length === 0) return head;
   const rows = done.map(({ recording, detection: { changes } }) => [
     recording.path,

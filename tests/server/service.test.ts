@@ -216,6 +216,14 @@ describe('calibrating', () => {
     expect(preview).toMatchObject({ curve: 'line', level: 0.95 });
     expect(preview.points.map(({ danceId }) => danceId).sort()).toEqual([...danceIds.slice(0, -1)].sort());
     expect(preview.leftOut).toEqual([{ danceId: 'hive-d9999', reason: 'no run left' }]);
+    // A fit stands in nobody's way: what is asked after it is answered before it.
+    const order: string[] = [];
+    const anew = send('/api/calibrations/preview', { ...asked, runs: 'all' }, api.calibrationPreviewSchema);
+    await Promise.all([
+      anew.then(() => order.push('fit')),
+      served.get('/api/history').then(() => order.push('history')),
+    ]);
+    expect(order).toEqual(['history', 'fit']);
     const [first, last] = [preview.line[0]!, preview.line.at(-1)!];
     expect([first.distanceM, last.distanceM]).toEqual([0, 840]);
     for (const place of preview.line) {

@@ -1,5 +1,5 @@
 import type { Ribbon } from '../../src/server/api.ts';
-import { axisStep, clockText, TIME_STEPS_S, timeText } from './time-text.ts';
+import { axisStep, axisTimes, clockText, TIME_STEPS_S, timeText } from './time-text.ts';
 import { colourOf, type Size, sharpContext } from './use-size.ts';
 
 interface View extends Size {
@@ -61,15 +61,17 @@ function drawShare(context: CanvasRenderingContext2D, ribbon: Ribbon, perS: numb
 }
 
 function drawAxis(context: CanvasRenderingContext2D, ribbon: Ribbon, perS: number, view: View): void {
-  const step = axisStep(ribbon.durationS, view.width / 80, TIME_STEPS_S);
+  const step = Math.max(1, axisStep(ribbon.durationS, view.width / 80, TIME_STEPS_S));
+  const seconds = step < 60;
   context.fillStyle = colourOf('quiet');
   context.font = '12px system-ui, sans-serif';
   context.textBaseline = 'bottom';
-  for (let timeS = 0; timeS <= ribbon.durationS; timeS += step) {
+  for (const timeS of axisTimes(ribbon.durationS, step, ribbon.startTime)) {
     const x = timeS * perS;
     context.fillRect(x, view.height - AXIS_PX, 1, 4);
-    const words = clockText(ribbon.startTime, timeS) ?? timeText(timeS, 0);
-    if (x + 40 < view.width) context.fillText(words, x + 4, view.height - 1);
+    const words = clockText(ribbon.startTime, timeS, seconds) ?? timeText(timeS, 0);
+    if (x + 6 + context.measureText(words).width < view.width)
+      context.fillText(words, x + 4, view.height - 1);
   }
 }
 

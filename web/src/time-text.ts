@@ -11,14 +11,32 @@ export function timeText(timeS: number, digits = 1): string {
   return hours > 0 ? `${hours}:${two(minutes)}:${tail}` : `${minutes}:${tail}`;
 }
 
-/** Clock time `09:31` at a place in the recording, as the clock at the hive showed it; null when not known. */
-export function clockText(startTime: string | null, timeS: number): string | null {
+/** Time of day at which a recording starts, s from midnight as the clock at the hive showed it; null when not known. */
+export function clockStartS(startTime: string | null): number | null {
   const match = startTime === null ? null : /T(\d{2}):(\d{2}):?(\d{2})?/.exec(startTime);
-  if (match === null) return null;
-  const start = Number(match[1]) * 3600 + Number(match[2]) * 60 + Number(match[3] ?? 0);
-  const at = Math.floor(start + timeS) % 86_400;
+  return match === null ? null : Number(match[1]) * 3600 + Number(match[2]) * 60 + Number(match[3] ?? 0);
+}
+
+/** Clock time `09:31`, or `09:31:20`, at a place in the recording; null when not known. */
+export function clockText(startTime: string | null, timeS: number, seconds = false): string | null {
+  const startS = clockStartS(startTime);
+  if (startS === null) return null;
+  const at = Math.floor(startS + timeS + 1e-6) % 86_400;
   const two = (n: number) => String(n).padStart(2, '0');
-  return `${two(Math.floor(at / 3600))}:${two(Math.floor(at / 60) % 60)}`;
+  const minute = `${two(Math.floor(at / 3600))}:${two(Math.floor(at / 60) % 60)}`;
+  return seconds ? `${minute}:${two(at % 60)}` : minute;
+}
+
+/**
+ * Places of an axis, s into a recording: at round clock times where the clock is known, else at round times.
+ *
+ * @returns from the first at or after the start to the recording's end
+ */
+export function axisTimes(durationS: number, stepS: number, startTime: string | null): number[] {
+  const startS = clockStartS(startTime) ?? 0;
+  const firstS = Math.ceil(startS / stepS - 1e-9) * stepS - startS;
+  const count = Math.floor((durationS - firstS) / stepS + 1e-9) + 1;
+  return Array.from({ length: Math.max(0, count) }, (_, k) => firstS + k * stepS);
 }
 
 /** `0.482 s`, or a dash where there is nothing to tell. */
