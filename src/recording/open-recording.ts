@@ -1,5 +1,9 @@
 import { InputError } from '../input-error.ts';
 import { type ByteSource, openByteSource, readBytes, soundFileWanted } from './byte-source.ts';
+import { compressedSound } from './compressed/decoded-blocks.ts';
+import { openFlac } from './compressed/open-flac.ts';
+import { openMp3 } from './compressed/open-mp3.ts';
+import { openVorbis } from './compressed/open-vorbis.ts';
 import { isFloat } from './encodings.ts';
 import { fileKind, isReadFormat, kindBytes, type SoundFormat } from './file-kind.ts';
 import { openAiff } from './open-aiff.ts';
@@ -90,9 +94,11 @@ async function contentsOf(source: ByteSource, format: SoundFormat): Promise<Soun
     case 'AIFF':
       return pcmSound(await openAiff(source));
     case 'FLAC':
+      return compressedSound(await openFlac(source));
     case 'Ogg Vorbis':
+      return compressedSound(await openVorbis(source));
     case 'MP3':
-      throw new Error('not yet');
+      return compressedSound(await openMp3(source));
     default:
       return pcmSound(await openWave(source, format));
   }

@@ -145,7 +145,7 @@ describe('Wave64', () => {
     ['past the end', 1000, 'data cut short: the header says 1000 bytes, the file holds 8'],
   ])('a data size of %s', async (_, statedBytes, warning) => {
     const stated =
-      statedBytes < 0 ? chunk64('data', four, 0).fill(0, 16, 24) : chunk64('data', four, statedBytes);
+      statedBytes < 0 ? [...chunk64('data', four, 0)].fill(0, 16, 24) : chunk64('data', four, statedBytes);
     const { info, samples } = await read(wave64(format, stated));
     expect(samples).toEqual(fourValues);
     expect(info.warnings).toEqual([warning]);
