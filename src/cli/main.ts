@@ -14,6 +14,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void
   plan: async () => (await import('./plan.ts')).registerPlan,
   bearing: async () => (await import('./bearing.ts')).registerBearing,
   map: async () => (await import('./map.ts')).registerMap,
+  day: async () => (await import('./day.ts')).registerDay,
   export: async () => (await import('./export.ts')).registerExport,
   study: async () => (await import('./study.ts')).registerStudy,
   review: async () => (await import('./review.ts')).registerReview,

@@ -1,5 +1,6 @@
 import type { CalibrationRecord } from '../calibration-record.ts';
 import { studyArrivals } from '../day/arrivals.ts';
+import { studyDay } from '../day/study-day.ts';
 import { type StoreHistory, storeHistory } from '../store/history.ts';
 import { allRecordings, type StoredRecording } from '../store/recordings.ts';
 import type { StoredDance, StoredSound } from '../store/rows.ts';
@@ -19,6 +20,7 @@ export async function exportTables(view: StudyView, findings: StudyFindings): Pr
   const places = await readGivenPlaces(study);
   const recordings = new Map(allRecordings(store).map((recording) => [recording.id, recording]));
   const state = stateNow(store);
+  const day = await studyDay(view, findings);
   const history = storeHistory(store);
   const by = reviewers(history);
   const sounds = [...state.sounds.values()].sort(inTime);
@@ -46,6 +48,9 @@ export async function exportTables(view: StudyView, findings: StudyFindings): Pr
     })),
     openings: places.openings.map(({ feederId, start, end }) => ({ feeder_id: feederId, start, end })),
     arrivals: arrivals.map(({ time, feederId, mark }) => ({ time, feeder_id: feederId, mark })),
+    day_dances: day.dances,
+    day_hours: day.hours,
+    day_arrivals: day.arrivals,
     calibrations: history.calibrations.map(calibrationRow),
     calibration_parameters: history.calibrations.flatMap(({ id, record }) => parameterRows(id, record)),
     detections: history.detections.map((detection) => ({

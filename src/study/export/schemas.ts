@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { bearingSchema } from '../bearings-tables.ts';
 import { arrivalTableSchema } from '../day/arrivals.ts';
+import { arrivalLatencySchema, dayDanceSchema, dayHourSchema } from '../day/day-tables.ts';
 import { feederTableSchema } from '../feeders.ts';
 import { openingTableSchema } from '../openings.ts';
 import { eventSchema, soundKindSchema } from '../study-schemas.ts';
@@ -149,6 +150,9 @@ export const exportSchemas = {
   feeders: feederTableSchema,
   openings: openingTableSchema,
   arrivals: arrivalTableSchema,
+  day_dances: dayDanceSchema,
+  day_hours: dayHourSchema,
+  day_arrivals: arrivalLatencySchema,
   calibrations: calibrationTableSchema,
   calibration_parameters: parameterTableSchema,
   detections: detectionTableSchema,

@@ -1,0 +1,67 @@
+import { turnDeg } from '../../bearing/angles.ts';
+import { combAngleTo } from '../../bearing/comb-angle.ts';
+import type { DanceFinding, StudyFindings } from '../study-findings.ts';
+import type { DayDanceRow } from './day-tables.ts';
+
+/** A call or run as counting takes it. */
+export interface PlacedSound {
+  readonly recordingId: number;
+  readonly channel: number;
+  readonly startS: number;
+}
+
+/** What a table of dances over the day is made from beside the findings. */
+export interface DayContext {
+  /** Begging calls that are not rejected. */
+  readonly begging: readonly PlacedSound[];
+  /** Hour of the day at the hive, with its fraction, of a dance; null where the clock is not known. */
+  readonly hourOf: (finding: DanceFinding) => number | null;
+  readonly vertical: boolean;
+}
+
+/**
+ * One row per dance: measures that go with how rewarding its source is (tempo, runs, length of the return phases,
+ * length of the dance, begging calls a minute of it), and its comb angle against the one that its feeder's bearing
+ * and the sun make expect.
+ */
+export function dayDanceRows(findings: StudyFindings, context: DayContext): DayDanceRow[] {
+  const bearingOf = new Map(findings.feeders.map(({ feederId, bearingDeg }) => [feederId, bearingDeg]));
+  return findings.dances.map((finding) => {
+    const { dance, sun, flags } = finding;
+    const durationS = dance.endS - dance.startS;
+    const begging = context.begging.filter(
+      ({ recordingId, channel, startS }) =>
+        recordingId === dance.recordingId &&
+        channel === dance.channel &&
+        startS >= dance.startS &&
+        startS <= dance.endS,
+    ).length;
+    const bearing = dance.feederId === null ? null : (bearingOf.get(dance.feederId) ?? null);
+    const expected =
+      bearing === null || sun === null || !context.vertical ? null : combAngleTo(bearing, sun.azimuthDeg);
+    const observed = dance.combAngleDeg === null ? null : turnDeg(0, dance.combAngleDeg);
+    return {
+      dance_id: dance.id,
+      bee_id: dance.beeId,
+      feeder_id: dance.feederId,
+      start_time: dance.startTime,
+      hour: rounded(context.hourOf(finding), 4),
+      run_count: dance.runCount,
+      dance_duration_s: rounded(durationS, 3)!,
+      circuits_per_15s: dance.circuitsPer15s,
+      mean_return_s: dance.meanReturnS,
+      begging_calls: begging,
+      begging_calls_per_min: durationS > 0 ? rounded((60 * begging) / durationS, 3) : null,
+      comb_angle_deg: rounded(observed, 3),
+      expected_comb_angle_deg: rounded(expected, 3),
+      deviation_deg: expected === null || observed === null ? null : rounded(turnDeg(expected, observed), 3),
+      sun_azimuth_deg: rounded(sun?.azimuthDeg ?? null, 3),
+      sun_elevation_deg: rounded(sun?.elevationDeg ?? null, 3),
+      flags: flags.filter((flag) => flag !== 'no comb angle').join('; ') || null,
+    };
+  });
+}
+
+export function rounded(value: number | null, decimals: number): number | null {
+  return value === null || !Number.isFinite(value) ? null : Number(value.toFixed(decimals)) + 0;
+}
