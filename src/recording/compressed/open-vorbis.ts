@@ -58,7 +58,9 @@ async function readHeader(source: ByteSource): Promise<VorbisStream> {
       continue;
     }
     const setup = setupOf(headers, wrong);
-    return { ...setup, serial, soundAt: page.at, origin: await originOf(setup, page) };
+    // Where the first page is lost, the stream is taken to have begun at 0.
+    const origin = gather(page).isHole ? 0 : await originOf(setup, page);
+    return { ...setup, serial, soundAt: page.at, origin };
   }
   if (headers.length < 3)
     throw wrong(`${headers.length} of its 3 packets`, 'a whole header of an Ogg Vorbis file');
