@@ -17,7 +17,9 @@ export class InputError extends Error {
 
   constructor(badInput: BadInput) {
     const where = badInput.place === undefined ? badInput.file : `${badInput.file}, ${badInput.place}`;
-    super(oneLine(`${where}: found ${shortened(badInput.found)}; wanted ${badInput.wanted}`));
+    super(
+      `${oneLine(where)}: found ${shortened(oneLine(badInput.found))}; wanted ${oneLine(badInput.wanted)}`,
+    );
     this.name = 'InputError';
     this.badInput = badInput;
   }

@@ -2,10 +2,12 @@ import { access, constants, mkdir, stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import type { Command } from 'commander';
 import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
-import { InputError } from '../input-error.ts';
+import { InputError, oneLine } from '../input-error.ts';
 import { writeTable } from '../study/csv.ts';
 import { detectRecording, type RecordingDetection } from '../study/detect-recording.ts';
 import { channelsText, dancesText, recordingsText } from '../study/detection-text.ts';
+import { sameContent } from '../study/same-content.ts';
+import { sessionNotes, sessionsOf } from '../study/sessions.ts';
 import { detectStudy } from '../study/study-detect.ts';
 import { openStudy } from '../study/study-folder.ts';
 import { studyDetectionText } from '../study/study-text.ts';
@@ -34,7 +36,7 @@ export function registerDetect(program: Command): void {
   program
     .command('detect')
     .description('time the waggle runs in recordings, tell calls apart, gather runs into dances')
-    .argument('[recording...]', 'WAVE files')
+    .argument('[recording...]', 'sound files: WAVE, AIFF, FLAC, Ogg Vorbis, MP3')
     .option('--study <folder>', 'search the recordings of a study that are not done yet, instead of files')
     .option('--out <folder>', 'folder for trains.csv, calls.csv and dances.csv; made when absent')
     .option(
@@ -61,7 +63,7 @@ async function detect(paths: readonly string[], options: DetectOptions): Promise
     throw new InputError({
       file: 'recordings',
       found: 'none',
-      wanted: 'WAVE files, or --study with a study',
+      wanted: 'sound files, or --study with a study',
     });
   }
   refuseTwins(paths);
@@ -79,8 +81,10 @@ async function detect(paths: readonly string[], options: DetectOptions): Promise
   const progress = progressLine();
   const done: RecordingDetection[] = [];
   const failures: InputError[] = [];
+  const twins = await sameContent(paths);
   try {
     for (const [index, path] of paths.entries()) {
+      if (twins.has(path)) continue;
       const onProgress = (searchedS: number, durationS: number) =>
         progress(basename(path), (index + Math.min(1, searchedS / durationS)) / paths.length);
       try {
@@ -102,13 +106,19 @@ async function detect(paths: readonly string[], options: DetectOptions): Promise
   };
   if (options.out !== undefined && done.length > 0) await writeTables(options.out, tables);
   for (const { info, warnings } of done) {
-    for (const warning of warnings) process.stderr.write(`combtone: warning: ${info.path}: ${warning}\n`);
+    for (const warning of warnings) warn(`${info.path}: ${warning}`);
   }
+  for (const [path, first] of twins) warn(`${path}: the same bytes as ${first}: detected once`);
+  const sessions = sessionsOf(
+    done.map(({ info }) => info),
+    null,
+  );
+  for (const note of sessionNotes(sessions)) warn(note);
   for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
   if (done.length === 0) return 2;
   if (options.json) {
     process.stdout.write(
-      `${JSON.stringify({ ...tables, recordings: done.map(({ info, channels }) => ({ ...info, channels })) }, null, 2)}\n`,
+      `${JSON.stringify({ ...tables, recordings: done.map(({ info, channels }) => ({ ...info, channels })), sessions }, null, 2)}\n`,
     );
   } else {
     const written =
@@ -118,6 +128,10 @@ async function detect(paths: readonly string[], options: DetectOptions): Promise
     );
   }
   return failures.length > 0 ? 2 : 0;
+}
+
+function warn(text: string): void {
+  process.stderr.write(`combtone: warning: ${oneLine(text)}\n`);
 }
 
 /** Detects what of a study is not done with these settings; each recording is kept as soon as it is done. */

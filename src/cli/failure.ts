@@ -1,5 +1,5 @@
 import { CommanderError } from 'commander';
-import { InputError } from '../input-error.ts';
+import { InputError, oneLine } from '../input-error.ts';
 
 /**
  * Prints what went wrong on stderr, in one line unless `debug`, and gives the exit code: 0 where help or the
@@ -8,11 +8,11 @@ import { InputError } from '../input-error.ts';
 export function reportFailure(error: unknown, debug: boolean): number {
   if (error instanceof CommanderError) {
     if (error.exitCode === 0) return 0;
-    process.stderr.write(`${error.message.replace(/^error: /, 'combtone: ')}\n`);
+    process.stderr.write(`${oneLine(error.message.replace(/^error: /, 'combtone: '))}\n`);
     return 2;
   }
   const text = error instanceof Error ? error.message : String(error);
-  process.stderr.write(`combtone: ${text}\n`);
+  process.stderr.write(`combtone: ${oneLine(text)}\n`);
   if (debug && error instanceof Error) process.stderr.write(`${error.stack}\n`);
   return error instanceof InputError ? 2 : 1;
 }

@@ -1,3 +1,5 @@
+import { oneLine } from '../input-error.ts';
+
 /**
  * A line on stderr that says how far the work is; nothing where stderr is no terminal or the work is short.
  *
@@ -16,7 +18,7 @@ export function progressLine(): (what: string, share: number) => void {
     }
     if (elapsedS < 1 || share <= 0) return;
     const leftS = Math.round((elapsedS * (1 - share)) / share);
-    process.stderr.write(`\r\x1b[K${what}: ${Math.floor(100 * share)} %, about ${leftS} s left`);
+    process.stderr.write(`\r\x1b[K${oneLine(what)}: ${Math.floor(100 * share)} %, about ${leftS} s left`);
     shown = true;
   };
 }

@@ -1,8 +1,9 @@
 import { basename } from 'node:path';
 import type { Command } from 'commander';
-import { InputError } from '../input-error.ts';
+import { InputError, oneLine } from '../input-error.ts';
 import { parseStartTime } from '../recording/index.ts';
 import { importStudy } from '../study/export/import-study.ts';
+import { sessionsOf } from '../study/sessions.ts';
 import { allRecordings } from '../study/store/recordings.ts';
 import { initStudy, nameOfFolder, newSettings, openStudy, readPlaces } from '../study/study-folder.ts';
 import { type AddedRecording, addRecording, locateRecording } from '../study/study-recordings.ts';
@@ -49,7 +50,7 @@ export function registerStudy(program: Command): void {
     .command('add')
     .description('add recordings; the same sound under another name or place is known again')
     .argument('<folder>', 'the study')
-    .argument('<recording...>', 'WAVE files; they stay where they are')
+    .argument('<recording...>', 'sound files (WAVE, AIFF, FLAC, Ogg Vorbis, MP3); they stay where they are')
     .option('--start <time>', 'clock time of the start, ISO 8601, where neither file nor name tells it')
     .option('--json', 'print what was added as JSON')
     .action(add);
@@ -93,13 +94,13 @@ async function add(
   const startTime = options.start === undefined ? undefined : parseStartTime(options.start, '--start');
   const study = await openStudy(folder);
   const progress = progressLine();
-  const added: AddedRecording[] = [];
+  const added: (AddedRecording & { readonly path: string })[] = [];
   const failures: InputError[] = [];
   try {
     for (const [index, path] of paths.entries()) {
       progress(basename(path), index / paths.length);
       try {
-        added.push(await addRecording(study, path, startTime));
+        added.push({ ...(await addRecording(study, path, startTime)), path });
       } catch (error) {
         // One bad file must not keep the others out; alone, it is simply the error.
         if (!(error instanceof InputError) || paths.length === 1) throw error;
@@ -113,10 +114,15 @@ async function add(
   for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
   for (const { recording } of added) {
     for (const warning of recording.warnings) {
-      process.stderr.write(`combtone: warning: ${recording.path}: ${warning}\n`);
+      process.stderr.write(`combtone: warning: ${oneLine(`${recording.path}: ${warning}`)}\n`);
     }
   }
-  const words = { added: 'added', known: 'known already', moved: 'known, now here' };
+  const told = ({ recording, outcome, path }: AddedRecording & { readonly path: string }) => {
+    if (outcome === 'added') return `${recording.path}: added`;
+    if (outcome === 'moved') return `${recording.path}: known, now here`;
+    const isOther = basename(path) !== basename(recording.path);
+    return isOther ? `${path}: known already, as ${recording.path}` : `${recording.path}: known already`;
+  };
   process.stdout.write(
     options.json
       ? `${JSON.stringify(
@@ -124,7 +130,7 @@ async function add(
           null,
           2,
         )}\n`
-      : added.map(({ recording, outcome }) => `${recording.path}: ${words[outcome]}\n`).join(''),
+      : added.map((one) => `${oneLine(told(one))}\n`).join(''),
   );
   if (failures.length > 0) process.exitCode = 2;
 }
@@ -140,6 +146,7 @@ async function status(folder: string, options: { readonly json?: boolean }): Pro
       feeders: places.feeders.length,
       openings: places.openings.length,
       recordings: listRecordings(study),
+      sessions: sessionsOf(allRecordings(study.store), study.settings.hive.timeZone),
       conflicts: listDances(studyView(study, places))
         .filter((dance) => dance.feederConflict.length > 0)
         .map((dance) => `${dance.id} (${dance.feederConflict.join(' or ')})`),

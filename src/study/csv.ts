@@ -76,20 +76,25 @@ export function formatTable<S extends TableSchema>(schema: S, rows: readonly z.i
     header: true,
     columns: Object.keys(schema.shape),
     cast: { boolean: (value) => (value ? 'true' : 'false'), string: safeText },
+    // Without quotes, a reader that trims would take the spaces at the ends of a file's name away.
+    quoted_match: /^\s|\s$/,
   });
 }
 
+// What a spreadsheet takes for the beginning of a formula, in full width too.
+const formulaStart = /^'*[=+\-−@＝＋－＠\t\r\n]/;
+
 /**
- * Text that a spreadsheet would take for a formula, with an apostrophe before it: text beginning with = + - @, a
- * tab or a carriage return, after any apostrophes of its own, so that `plainText` gives back exactly what was.
+ * Text that a spreadsheet would take for a formula, with an apostrophe before it: text beginning with = + - − @, a
+ * tab or a line break, after any apostrophes of its own, so that `plainText` gives back exactly what was.
  */
 export function safeText(text: string): string {
-  return /^'*[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  return formulaStart.test(text) ? `'${text}` : text;
 }
 
 /** Takes back what `safeText` did. */
 export function plainText(cell: string): string {
-  return /^'+[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell;
+  return cell.startsWith("'") && formulaStart.test(cell) ? cell.slice(1) : cell;
 }
 
 /** Writes a text file under a temporary name beside it and renames it into place. */
@@ -108,6 +113,9 @@ export async function writeWhole(path: string, content: string): Promise<void> {
   }
 }
 
+// A quote that is never closed makes a row of all that follows.
+const mostRowCharacters = 1_000_000;
+
 function parseCsv(path: string, content: string) {
   try {
     const rows = parse(content, {
@@ -116,8 +124,14 @@ function parseCsv(path: string, content: string) {
       relax_column_count: false,
       skip_empty_lines: true,
       trim: true,
+      max_record_size: mostRowCharacters,
     }) as unknown as { record: string[]; info: Info }[];
     const header = rows[0]?.record ?? [];
+    const twice = header.find((name, index) => header.indexOf(name) !== index);
+    if (twice !== undefined) {
+      const found = `two columns ${JSON.stringify(twice)}`;
+      throw new InputError({ file: path, place: 'header', found, wanted: 'each column once' });
+    }
     return {
       header,
       records: rows.slice(1).map(({ record, info }) => ({
@@ -126,6 +140,7 @@ function parseCsv(path: string, content: string) {
       })),
     };
   } catch (error) {
+    if (error instanceof InputError) throw error;
     const { message, lines } = error as CsvError & { lines?: number };
     throw new InputError({
       file: path,

@@ -1,3 +1,4 @@
+import { basename } from 'node:path';
 import type { RecordingDetection } from './detect-recording.ts';
 import type { DanceRow } from './tables.ts';
 import { textTable } from './text-table.ts';
@@ -74,6 +75,4 @@ export function dancesText(dances: readonly DanceRow[]): string {
   return more > 0 ? `${table}\n… and ${more} more` : table;
 }
 
-function fileName(path: string): string {
-  return path.split(/[\\/]/).at(-1) ?? path;
-}
+const fileName = (path: string): string => basename(path);

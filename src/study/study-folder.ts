@@ -127,12 +127,21 @@ async function readSettings(folder: string): Promise<StudySettings> {
     throw new InputError({
       file,
       ...place,
-      found: JSON.stringify(value) ?? 'nothing',
+      found: shown(value),
       wanted: issue.message,
     });
   }
   checkZone(file, result.data.hive.timeZone);
   return result.data;
+}
+
+/** A value as JSON; one that is nested too deeply for that by its kind. */
+function shown(value: unknown): string {
+  try {
+    return JSON.stringify(value) ?? 'nothing';
+  } catch {
+    return Array.isArray(value) ? 'a deeply nested list' : 'a deeply nested object';
+  }
 }
 
 function checkZone(file: string, timeZone: string | null): void {

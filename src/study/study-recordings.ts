@@ -5,6 +5,7 @@ import { basename, dirname, extname, join, relative, resolve, sep } from 'node:p
 import { pipeline } from 'node:stream/promises';
 import { InputError } from '../input-error.ts';
 import { openRecording } from '../recording/index.ts';
+import { clockNotes } from './sessions.ts';
 import {
   allRecordings,
   insertRecording,
@@ -34,7 +35,7 @@ export async function fileSha256(path: string): Promise<string> {
  * @throws InputError for a file that is no recording
  */
 export async function addRecording(
-  { folder, store }: OpenStudy,
+  { folder, store, settings }: OpenStudy,
   path: string,
   startTime?: string,
 ): Promise<AddedRecording> {
@@ -43,6 +44,14 @@ export async function addRecording(
   await opened.close();
   const { size, mtimeMs } = await stat(path);
   const sha256 = await fileSha256(path);
+  const now = await stat(path);
+  if (now.size !== size || now.mtimeMs !== mtimeMs) {
+    throw new InputError({
+      file: path,
+      found: `a file that is still being written (${size} bytes, then ${now.size})`,
+      wanted: 'a finished recording: add it when its recorder is done with it',
+    });
+  }
   const place = relativePath(folder, path);
   const known = recordingByHash(store, sha256);
   if (known !== null) {
@@ -62,7 +71,7 @@ export async function addRecording(
     channelCount: info.channelCount,
     durationS: info.durationS,
     startTime: info.startTime,
-    warnings: info.warnings,
+    warnings: [...info.warnings, ...clockNotes(info, settings.hive.timeZone)],
   });
   return { recording, outcome: 'added' };
 }

@@ -1,3 +1,5 @@
+import { oneLine } from '../input-error.ts';
+import { type Session, sessionNotes } from './sessions.ts';
 import type { DetectionSummary } from './store/detections.ts';
 import type { StoredRecording } from './store/recordings.ts';
 import { textTable } from './text-table.ts';
@@ -15,12 +17,14 @@ export interface StudyStatus {
     readonly detection: { readonly madeAt: string } | null;
     readonly progress: { readonly sounds: number; readonly reviewed: number; readonly dances: number };
   }[];
+  /** Recordings joined on the clock. */
+  readonly sessions: readonly Session[];
   readonly conflicts: readonly string[];
 }
 
 /** The state of a study, for people to read. */
 export function studyText(status: StudyStatus): string {
-  const { name, feeders, openings, recordings, conflicts } = status;
+  const { name, feeders, openings, recordings, sessions, conflicts } = status;
   const head = `Study ${name}: ${recordings.length} recordings, ${feeders} feeders, ${openings} openings`;
   if (recordings.length === 0) return `${head}\nNext: combtone study add DIR REC...`;
   const rows = recordings.map(({ path, present, durationS, startTime, detection, progress }) => [
@@ -38,7 +42,9 @@ export function studyText(status: StudyStatus): string {
     conflicts.length === 0
       ? ''
       : `\n\nSeveral feeders were open; the reviewer decides for: ${conflicts.join(', ')}`;
-  return `${head}\n\n${textTable([header, ...rows])}${flagged}`;
+  const notes = sessionNotes(sessions).map((note) => `\n${oneLine(note)}`);
+  const joined = notes.length === 0 ? '' : `\n${notes.join('')}`;
+  return `${head}\n\n${textTable([header, ...rows])}${joined}${flagged}`;
 }
 
 /** What detections changed in a study, for people to read. */

@@ -1,5 +1,9 @@
+import { oneLine } from '../input-error.ts';
+
 /** Rows of cells as text for a terminal: columns padded to equal width, two spaces between, numbers to the right. */
-export function textTable(rows: readonly (readonly string[])[]): string {
+export function textTable(given: readonly (readonly string[])[]): string {
+  // A file's name may hold a line break.
+  const rows = given.map((row) => row.map(oneLine));
   const widths = rows[0]!.map((_, column) => Math.max(...rows.map((row) => row[column]!.length)));
   const numeric = widths.map((_, column) =>
     rows.slice(1).every((row) => /^[-+−]?[\d.,]*( ?[%a-z°]{0,3})?$/i.test(row[column]!)),

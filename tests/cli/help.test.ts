@@ -33,7 +33,7 @@ describe.concurrent('combtone', () => {
     [['spin'], /unknown command 'spin'/],
     [['toString'], /unknown command 'toString'/],
     [['--nonsense'], /unknown option '--nonsense'/],
-    [['detect'], /recordings: found none; wanted WAVE files, or --study with a study/],
+    [['detect'], /recordings: found none; wanted sound files, or --study with a study/],
     [['detect', 'x.wav', '--nonsense'], /unknown option '--nonsense'/],
     [['agree', '--found', 'x.csv'], /required option '--reference <file>' not specified/],
     [['simulate'], /required option '--out <folder>' not specified/],

@@ -65,7 +65,7 @@ describe('combtone study', () => {
     );
     expectRefused(await combtone('study', 'status', at('x')), /no study\.json in it/);
     expectRefused(await combtone('detect', '--study', at('x')), /no study\.json in it/);
-    expectRefused(await combtone('detect'), /recordings: found none; wanted WAVE files, or --study/);
+    expectRefused(await combtone('detect'), /recordings: found none; wanted sound files, or --study/);
     expectRefused(await combtone('review', '--study', at('x'), '--port', '99999'), /--port: found "99999"/);
     expect(await readdir(at('.'))).not.toContain('x');
   });
