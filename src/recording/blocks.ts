@@ -32,7 +32,8 @@ export async function* frameBlocks(
   const pieceFrames = Math.max(1, Math.floor(pieceBytes / store.frameBytes));
   const blockFrames = Math.min(range.blockFrames, endFrame - startFrame);
   // The samples of one batch are whole blocks: many small ones from one piece, or a large one from many.
-  const batchFrames = blockFrames * Math.max(1, Math.floor(pieceFrames / blockFrames));
+  const blocksAsked = Math.ceil((endFrame - startFrame) / blockFrames);
+  const batchFrames = blockFrames * Math.min(blocksAsked, Math.max(1, Math.floor(pieceFrames / blockFrames)));
   const batch = new Float32Array(batchFrames);
   const bufferBytes = headRoomBytes + Math.min(pieceFrames, batchFrames) * store.frameBytes;
   const buffers = [new ArrayBuffer(bufferBytes), new ArrayBuffer(bufferBytes)] as const;

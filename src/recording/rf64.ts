@@ -29,7 +29,7 @@ export async function rf64Layout(source: ByteSource): Promise<ChunkLayout> {
 async function largeSizes(source: ByteSource): Promise<ReadonlyMap<string, number>> {
   const sizes = new Map<string, number>();
   const head = await readBytes(source, ds64At, 8);
-  if (latinText(head, 0, 4) !== 'ds64') return sizes;
+  if (head.byteLength < 8 || latinText(head, 0, 4) !== 'ds64') return sizes;
   const bodyBytes = Math.min(head.getUint32(4, true), 28 + 12 * mostTableEntries);
   const body = await readBytes(source, ds64At + 8, bodyBytes);
   if (body.byteLength < 28) return sizes;

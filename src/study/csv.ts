@@ -26,6 +26,16 @@ export async function readTable<S extends TableSchema>(
   } catch (error) {
     throw unreadable(path, error);
   }
+  return tableRows(path, content, schema, wantedColumns);
+}
+
+/** As `readTable`, from text that was read already. */
+export function tableRows<S extends TableSchema>(
+  path: string,
+  content: string,
+  schema: S,
+  wantedColumns: readonly (keyof S['shape'] & string)[] = [],
+): { row: z.infer<S>; line: number }[] {
   const { header, records } = parseCsv(path, content);
   const columns = Object.keys(schema.shape);
   const needed = columns.filter(

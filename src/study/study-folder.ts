@@ -100,6 +100,12 @@ async function readSettings(folder: string): Promise<StudySettings> {
     const found = code === 'ENOENT' ? `no ${settingsFile} in it` : `${settingsFile}: ${code}`;
     throw new InputError({ file: folder, found, wanted });
   }
+  return settingsOf(file, content);
+}
+
+/** The settings that the text of a study.json holds, checked. */
+export function settingsOf(file: string, content: string): StudySettings {
+  const wanted = 'a study folder made by combtone study init';
   let parsed: unknown;
   try {
     parsed = JSON.parse(content);

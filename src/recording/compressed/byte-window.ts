@@ -1,6 +1,6 @@
 import type { ByteSource } from '../byte-source.ts';
 
-const stepBytes = 256 * 1024;
+const longestStepBytes = 256 * 1024;
 
 /** A stretch of a file in memory that moves forward through it. */
 export interface ByteWindow {
@@ -14,6 +14,7 @@ export interface ByteWindow {
 
 /** Moves through a file from `from` on, up to `to`. */
 export function byteWindow(source: ByteSource, from: number, to: number): ByteWindow {
+  const stepBytes = Math.min(longestStepBytes, Math.max(1, to - from));
   let buffer = new Uint8Array(2 * stepBytes);
   let begin = 0;
   let end = 0;

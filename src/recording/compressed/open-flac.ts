@@ -2,8 +2,8 @@ import { InputError } from '../../input-error.ts';
 import { type ByteSource, latinText, readBytes } from '../byte-source.ts';
 import type { WaveEncoding } from '../types.ts';
 import type { CompressedContents, DecodedRun } from './decoded-blocks.ts';
+import { flacDecoder } from './flac-decoder.ts';
 import { type FlacStream, flacFrames } from './flac-frames.ts';
-import { quietly } from './quietly.ts';
 
 // The last blocks of a file are looked for in so many bytes.
 const endBytes = 4_500_000;
@@ -133,24 +133,21 @@ async function* decodedRuns(
   channelIndex: number,
   startFrame: number,
 ): AsyncGenerator<DecodedRun> {
-  const { FLACDecoder } = await import('@wasm-audio-decoders/flac');
-  const decoder = new FLACDecoder();
-  await decoder.ready;
+  const decoder = await flacDecoder();
   // The decoder gives values as shares of the highest; they are brought back to whole numbers first.
   const highest = 2 ** (stream.bitsPerSample - 1) - 1;
   try {
     const from = await byteBefore(source, stream, startFrame);
     for await (const frame of flacFrames(source, stream, from)) {
       if (!frame.isWhole || frame.atFrame + frame.frameCount <= startFrame) continue;
-      const { channelData, samplesDecoded } = await quietly(() => decoder.decodeFrames([frame.bytes]));
-      const samples = channelData[channelIndex];
-      if (samples === undefined || samplesDecoded !== frame.frameCount) continue;
+      const samples = (await decoder.decode(frame.bytes, frame.frameCount))?.[channelIndex];
+      if (samples === undefined) continue;
       for (let k = 0; k < samples.length; k++) {
         samples[k] = Math.round(samples[k]! * highest) / (highest + 1);
       }
       yield { atFrame: frame.atFrame, samples };
     }
   } finally {
-    decoder.free();
+    decoder.release();
   }
 }

@@ -77,15 +77,19 @@ function setupOf(headers: readonly Uint8Array[], wrong: (found: string, wanted: 
   const sampleRateHz = view.getUint32(12, true);
   if (channelCount === 0) throw wrong('0 channels', 'one channel or more');
   if (sampleRateHz === 0) throw wrong('a sample rate of 0 Hz', 'a sample rate above 0 Hz');
-  return { identification, setup, channelCount, sampleRateHz };
+  const longBlock = 1 << (view.getUint8(28) >> 4);
+  return { identification, setup, channelCount, sampleRateHz, longBlock };
 }
 
 /** A stream cut out of a longer one does not begin at 0. */
 async function originOf(setup: VorbisSetup, first: OggPage): Promise<number> {
   if (first.granule === null || first.isLast) return 0;
+  const { packets } = packetGatherer()(first);
+  // Two neighbouring blocks share half of what they span: where so many packets can give the samples, they do.
+  const mostFrames = (packets.length * setup.longBlock) / 2;
+  if (first.granule <= mostFrames) return 0;
   const decoder = await vorbisDecoder(setup);
   try {
-    const { packets } = packetGatherer()(first);
     const decoded = await decoder.decode(packets);
     return Math.max(0, first.granule - (decoded?.[0]?.length ?? first.granule));
   } finally {

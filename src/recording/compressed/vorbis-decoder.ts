@@ -6,6 +6,8 @@ export interface VorbisSetup {
   readonly sampleRateHz: number;
   readonly identification: Uint8Array;
   readonly setup: Uint8Array;
+  /** Samples that a long block spans. */
+  readonly longBlock: number;
 }
 
 /** Takes packets to samples of every channel; null where it cannot. The first packet gives no samples. */
