@@ -15,6 +15,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void
   bearing: async () => (await import('./bearing.ts')).registerBearing,
   map: async () => (await import('./map.ts')).registerMap,
   day: async () => (await import('./day.ts')).registerDay,
+  report: async () => (await import('./report.ts')).registerReport,
   export: async () => (await import('./export.ts')).registerExport,
   study: async () => (await import('./study.ts')).registerStudy,
   review: async () => (await import('./review.ts')).registerReview,

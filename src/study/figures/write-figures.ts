@@ -48,7 +48,8 @@ export async function writeFigures(
   return { files, withoutSvg: null };
 }
 
-async function plotlySource(): Promise<string> {
+/** Source of plotly.js, some 10 MB. */
+export async function plotlySource(): Promise<string> {
   const path = createRequire(import.meta.url).resolve('plotly.js-dist/plotly.js');
   return readFile(path, 'utf8');
 }

@@ -1,0 +1,70 @@
+import { within360 } from '../bearing/angles.ts';
+import { directionOfInterval } from '../bearing/direction.ts';
+import { type ForagingMap, foragingMap } from './maps.ts';
+import type { MapDance } from './maps-input.ts';
+import type { DanceFinding, StudyFindings } from './study-findings.ts';
+import type { OpenStudy } from './study-folder.ts';
+import { siteOf } from './study-folder.ts';
+
+/** A map of a study's dances, or why there is none. */
+export interface StudyMap {
+  readonly map: ForagingMap | null;
+  readonly why: string | null;
+  /** Dances without a feeder that could not be mapped, with the reason. */
+  readonly leftOut: readonly { readonly danceId: string; readonly reason: string }[];
+}
+
+/**
+ * Maps the dances of a study to places that are no feeder, by the posterior of their distance and the interval of
+ * their bearing.
+ */
+export function studyMap({ settings }: OpenStudy, findings: StudyFindings): StudyMap {
+  const site = siteOf(settings);
+  const wanted = findings.dances.filter(
+    ({ dance }) => dance.feederId === null && dance.feederConflict.length === 0,
+  );
+  const leftOut = wanted.flatMap((finding) => {
+    const reason = whyNot(finding);
+    return reason === null ? [] : [{ danceId: finding.dance.id, reason }];
+  });
+  const none = (why: string): StudyMap => ({ map: null, why, leftOut });
+  if (site === null) return none('study.json has no coordinates of the hive');
+  if (findings.calibration === null) return none('nothing is calibrated yet');
+  const dances = wanted.filter((finding) => whyNot(finding) === null).map(mapDance);
+  if (dances.length === 0)
+    return none('no dance without a feeder has both a distance and a bearing with an interval');
+  const map = foragingMap(site, dances, findings.feeders, { weight: 'dances', cellM: null });
+  return { map, why: null, leftOut };
+}
+
+function whyNot({ dance, estimated, bearing, flags }: DanceFinding): string | null {
+  if (dance.combAngleDeg === null) return 'no comb angle';
+  if (bearing?.bearing_deg == null) return flags.join('; ') || 'no bearing';
+  if (bearing.bearing_low_deg === null) return flags.join('; ') || 'no interval of the bearing';
+  if (estimated?.estimate?.posterior === undefined || estimated.row.distance_m === null) {
+    return estimated?.row.note ?? 'no distance';
+  }
+  return null;
+}
+
+function mapDance({ estimated, bearing }: DanceFinding): MapDance {
+  const { row, estimate } = estimated!;
+  const { bearing_deg, bearing_low_deg, bearing_high_deg, level, direction_dof, flags } = bearing!;
+  const [mean, low, high] = [bearing_deg!, bearing_low_deg!, bearing_high_deg!];
+  const halfWidth = (within360(mean - low) + within360(high - mean)) / 2;
+  const posterior = estimate!.posterior!;
+  return {
+    estimate: row,
+    distance: { distanceM: posterior.distancesM, density: posterior.density },
+    bearing: {
+      dance_id: row.dance_id,
+      bearing_deg,
+      bearing_low_deg,
+      bearing_high_deg,
+      level,
+      direction_dof,
+      flags,
+    },
+    direction: directionOfInterval(mean, halfWidth, level!, direction_dof ?? Number.POSITIVE_INFINITY),
+  };
+}
