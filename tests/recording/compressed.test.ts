@@ -3,6 +3,7 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, test, vi } from 'vitest';
 import { InputError } from '../../src/input-error.ts';
 import { openRecording } from '../../src/recording/index.ts';
+import { flacBlock, flacHead, verbatim } from './flac-bytes.ts';
 import { readAll, temporaryFolder } from './wave-bytes.ts';
 
 const { put } = temporaryFolder();
@@ -79,6 +80,17 @@ describe('FLAC', () => {
     expect(info.warnings).toEqual([
       `sound cut short: the header says 24000 samples, the file holds ${samples.length}`,
     ]);
+  });
+
+  test.each([
+    ['tell', 0x74],
+    ['leave to the head of the file', 0x70],
+  ])('blocks that %s their rate', async (_, codes) => {
+    const values = Array.from({ length: 32 }, (_value, k) => Math.round(9000 * Math.sin(k)));
+    const blocks = [0, 1, 2].flatMap((number) => flacBlock(number, 32, verbatim(values), codes));
+    const { samples, notes } = await read(await put([...flacHead(32, 96), ...blocks], 'made.flac'));
+    expect(samples).toEqual([...values, ...values, ...values].map((value) => value / 32_768));
+    expect(notes).toEqual([]);
   });
 
   test('a tag behind the sound is none', async () => {

@@ -15,8 +15,8 @@ export function flacHead(blockFrames: number, totalFrames: number): Bytes {
 }
 
 /** A block with both checksums right, whatever its subframe holds. */
-export function flacBlock(number: number, blockFrames: number, subframe: Bytes): Bytes {
-  const head = [0xff, 0xf8, 0x70, 0x08, number & 0x7f, ...be16(blockFrames - 1)];
+export function flacBlock(number: number, blockFrames: number, subframe: Bytes, codes = 0x74): Bytes {
+  const head = [0xff, 0xf8, codes, 0x08, number & 0x7f, ...be16(blockFrames - 1)];
   const withCrc8 = [...head, crc8(Uint8Array.from(head), 0, head.length)];
   const whole = [...withCrc8, ...subframe];
   return [...whole, ...be16(crc16(Uint8Array.from(whole), 0, whole.length))];

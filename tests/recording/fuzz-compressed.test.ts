@@ -27,7 +27,7 @@ describe('FLAC', () => {
   });
 
   test('mutated bytes', async () => {
-    const read = await fuzz('FLAC', 16_000, (random) => mutated(plain, random), readBytes);
+    const read = await fuzz('FLAC', 30_000, (random) => mutated(plain, random), readBytes);
     expect(read).toBeGreaterThan(1000);
   });
 
@@ -36,8 +36,8 @@ describe('FLAC', () => {
       const any = () => (random.below(3) === 0 ? verbatim(wave) : [random.below(256), ...some(random, 80)]);
       return flac([verbatim(wave), any(), any(), verbatim(wave)]);
     };
-    const read = await fuzz('FLAC subframes', 5000, make, readBytes);
-    expect(read).toBe(5000);
+    const read = await fuzz('FLAC subframes', 400, make, readBytes);
+    expect(read).toBe(400);
   });
 
   test('blocks in any order, of any number', async () => {
@@ -52,7 +52,7 @@ describe('FLAC', () => {
       });
       return Uint8Array.from([...flacHead(blockFrames, random.below(2) * 1000), ...parts.flat()]);
     };
-    expect(await fuzz('FLAC order', 4000, make, readBytes)).toBeGreaterThan(300);
+    expect(await fuzz('FLAC order', 1200, make, readBytes)).toBeGreaterThan(80);
   });
 
   test('mutated files of another coder', async () => {
@@ -65,7 +65,7 @@ describe('Ogg Vorbis', () => {
   test('mutated pages, their checksums right, opened', async () => {
     const seeds = [(await fixture('run.ogg')).slice(0, 7000), await fixture('run-stereo.ogg')];
     const make = (random: Random) => withOggChecksums(mutated(seeds[random.below(2)]!, random));
-    const read = await fuzz('Ogg', 6000, make, (bytes) => readBytes(bytes, false));
+    const read = await fuzz('Ogg', 5000, make, (bytes) => readBytes(bytes, false));
     expect(read).toBeGreaterThan(1000);
   });
 
@@ -79,7 +79,7 @@ describe('Ogg Vorbis', () => {
         bytes[58 + random.below(2582)] = random.below(256);
       return withOggChecksums(bytes);
     };
-    await fuzz('Ogg read', 200, make, readBytes);
+    await fuzz('Ogg read', 80, make, readBytes);
   });
 
   test('mutated pages as they are', async () => {
@@ -111,6 +111,6 @@ describe('MP3', () => {
         bytes[random.below(5000)] = random.below(256);
       return bytes;
     };
-    await fuzz('MP3 read', 800, make, readBytes);
+    await fuzz('MP3 read', 400, make, readBytes);
   });
 });

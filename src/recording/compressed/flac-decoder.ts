@@ -9,7 +9,7 @@ export interface FlacDecoder {
 
 // Making a decoder takes longer than decoding a window: some are kept for the next.
 const mostIdle = 4;
-const idle: { readonly make: Promise<LoadedDecoder> }[] = [];
+const idle: LoadedDecoder[] = [];
 
 type LoadedDecoder = Awaited<ReturnType<typeof load>>;
 
@@ -20,14 +20,25 @@ async function load() {
   return decoder;
 }
 
-/** A decoder: blocks tell all about themselves, so that one that has been used decodes like a new one. */
-export async function flacDecoder(): Promise<FlacDecoder> {
-  const kept = idle.pop() ?? { make: load() };
-  const decoder = await kept.make;
+/**
+ * A decoder. Most blocks tell all about themselves, so that one that has been used decodes like a new one; blocks
+ * that leave their rate or sample size to the head of the file need one that has seen it.
+ *
+ * @param head the beginning of a file: `fLaC` and STREAMINFO, marked as the last of its metadata
+ */
+export async function flacDecoder(head: Uint8Array): Promise<FlacDecoder> {
+  let decoder = idle.pop() ?? (await load());
+  let knowsHead = false;
   let isBroken = false;
   return {
     decode: async (block, frameCount) => {
-      if (isBroken) await decoder.reset();
+      const needsHead = (block[2]! & 15) === 0 || ((block[3]! >> 1) & 7) === 0;
+      if (isBroken || (needsHead && !knowsHead)) {
+        decoder.free();
+        decoder = await load();
+        knowsHead = needsHead;
+        if (needsHead) await quietly(() => decoder.decodeFrames([head]));
+      }
       isBroken = true;
       const { channelData, samplesDecoded } = await quietly(() => decoder.decodeFrames([block]));
       if (samplesDecoded !== frameCount) return null;
@@ -35,8 +46,8 @@ export async function flacDecoder(): Promise<FlacDecoder> {
       return channelData;
     },
     release: () => {
-      if (isBroken || idle.length >= mostIdle) decoder.free();
-      else idle.push(kept);
+      if (isBroken || knowsHead || idle.length >= mostIdle) decoder.free();
+      else idle.push(decoder);
     },
   };
 }

@@ -11,6 +11,8 @@ export interface FlacStream {
   /** Where the first frame begins, and where the last may end, in the file. */
   readonly soundAt: number;
   readonly soundEnd: number;
+  /** A beginning of a file for the decoder: see `flacDecoder`. */
+  readonly head: Uint8Array;
 }
 
 /** One coded block; `bytes` are valid until the next is asked for. */

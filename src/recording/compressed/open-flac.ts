@@ -58,8 +58,20 @@ async function readHeader(source: ByteSource) {
     blockFrames,
     soundAt: await soundAtOf(source),
     soundEnd: await soundEndOf(source),
+    head: headOf(info),
   };
   return { stream, sampleRateHz, totalFrames };
+}
+
+/** STREAMINFO as the only metadata, without the length and checksum of the whole, since any part may be decoded. */
+function headOf(info: DataView): Uint8Array {
+  const head = new Uint8Array(42);
+  head.set([0x66, 0x4c, 0x61, 0x43]);
+  head.set(new Uint8Array(info.buffer, info.byteOffset, 38), 4);
+  head[4] = 0x80;
+  head[21]! &= 0xf0;
+  head.fill(0, 22);
+  return head;
 }
 
 /** Behind the last metadata block. */
@@ -133,7 +145,7 @@ async function* decodedRuns(
   channelIndex: number,
   startFrame: number,
 ): AsyncGenerator<DecodedRun> {
-  const decoder = await flacDecoder();
+  const decoder = await flacDecoder(stream.head);
   // The decoder gives values as shares of the highest; they are brought back to whole numbers first.
   const highest = 2 ** (stream.bitsPerSample - 1) - 1;
   try {
