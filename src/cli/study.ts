@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import type { Command } from 'commander';
 import { InputError, oneLine } from '../input-error.ts';
 import { parseStartTime } from '../recording/index.ts';
+import { applyDanceNotes, readDanceNotes } from '../study/dance-notes.ts';
 import { importStudy } from '../study/export/import-study.ts';
 import { sessionsOf } from '../study/sessions.ts';
 import { allRecordings } from '../study/store/recordings.ts';
@@ -60,6 +61,19 @@ export function registerStudy(program: Command): void {
     .argument('<folder>', 'the study')
     .option('--json', 'print it as JSON')
     .action(status);
+  study
+    .command('note')
+    .description(
+      'write down what was seen of dances at the hive: bee, paint mark, feeder, treatment, comb angle',
+    )
+    .argument('<folder>', 'the study')
+    .requiredOption(
+      '--from <file>',
+      'notes, CSV: time or dance_id, and any of bee_id, paint_mark, feeder_id, treatment, comb_angle_deg, note',
+    )
+    .requiredOption('--reviewer <name>', 'whose notes they are', reviewerOf)
+    .option('--json', 'print which dances were noted as JSON')
+    .action(note);
   study
     .command('import')
     .description('make a study folder of what combtone export wrote')
@@ -155,6 +169,36 @@ async function status(folder: string, options: { readonly json?: boolean }): Pro
   } finally {
     study.store.close();
   }
+}
+
+async function note(
+  folder: string,
+  options: { readonly from: string; readonly reviewer: string; readonly json?: boolean },
+): Promise<void> {
+  const study = await openStudy(folder);
+  try {
+    const view = studyView(study, await readPlaces(study));
+    const notes = await readDanceNotes(options.from, view);
+    applyDanceNotes(view, notes, options.reviewer);
+    const told = notes.map(({ line, dance, changes }) => ({ row: line, danceId: dance.id, ...changes }));
+    process.stdout.write(
+      options.json
+        ? `${JSON.stringify(told, null, 2)}\n`
+        : `${told.map(({ row, danceId }) => `row ${row}: ${danceId}\n`).join('')}${told.length} dances noted\n`,
+    );
+  } finally {
+    study.store.close();
+  }
+}
+
+function reviewerOf(text: string): string {
+  const name = text.trim();
+  if (name.length > 0 && name.length <= 120 && name !== 'combtone') return name;
+  throw new InputError({
+    file: '--reviewer',
+    found: JSON.stringify(text),
+    wanted: 'a name of 1 to 120 characters',
+  });
 }
 
 async function bringIn(

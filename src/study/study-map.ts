@@ -1,6 +1,6 @@
 import { within360 } from '../bearing/angles.ts';
 import { directionOfInterval } from '../bearing/direction.ts';
-import { type ForagingMap, foragingMap } from './maps.ts';
+import { type ForagingMap, foragingMap, type MapSettings } from './maps.ts';
 import type { MapDance } from './maps-input.ts';
 import type { DanceFinding, StudyFindings } from './study-findings.ts';
 import type { OpenStudy } from './study-folder.ts';
@@ -14,27 +14,40 @@ export interface StudyMap {
   readonly leftOut: readonly { readonly danceId: string; readonly reason: string }[];
 }
 
+/** Dances of a study to places that are no feeder, as a map takes them, and those that cannot be mapped. */
+export function studyMapDances({
+  dances,
+}: StudyFindings): Pick<StudyMap, 'leftOut'> & { dances: MapDance[] } {
+  const wanted = dances.filter(({ dance }) => dance.feederId === null && dance.feederConflict.length === 0);
+  return {
+    dances: wanted.filter((finding) => whyNot(finding) === null).map(mapDance),
+    leftOut: wanted.flatMap((finding) => {
+      const reason = whyNot(finding);
+      return reason === null ? [] : [{ danceId: finding.dance.id, reason }];
+    }),
+  };
+}
+
 /**
  * Maps the dances of a study to places that are no feeder, by the posterior of their distance and the interval of
  * their bearing.
  */
-export function studyMap({ settings }: OpenStudy, findings: StudyFindings): StudyMap {
+export function studyMap(
+  { settings }: OpenStudy,
+  findings: StudyFindings,
+  mapSettings: MapSettings = { weight: 'dances', cellM: null },
+): StudyMap {
   const site = siteOf(settings);
-  const wanted = findings.dances.filter(
-    ({ dance }) => dance.feederId === null && dance.feederConflict.length === 0,
-  );
-  const leftOut = wanted.flatMap((finding) => {
-    const reason = whyNot(finding);
-    return reason === null ? [] : [{ danceId: finding.dance.id, reason }];
-  });
+  const { dances, leftOut } = studyMapDances(findings);
   const none = (why: string): StudyMap => ({ map: null, why, leftOut });
   if (site === null) return none('study.json has no coordinates of the hive');
   if (findings.calibration === null) return none('nothing is calibrated yet');
-  const dances = wanted.filter((finding) => whyNot(finding) === null).map(mapDance);
-  if (dances.length === 0)
-    return none('no dance without a feeder has both a distance and a bearing with an interval');
-  const map = foragingMap(site, dances, findings.feeders, { weight: 'dances', cellM: null });
-  return { map, why: null, leftOut };
+  if (dances.length === 0) {
+    const first = leftOut[0];
+    const such = first === undefined ? '' : ` (${first.danceId}: ${first.reason})`;
+    return none(`no dance without a feeder has both a distance and a bearing with an interval${such}`);
+  }
+  return { map: foragingMap(site, dances, findings.feeders, mapSettings), why: null, leftOut };
 }
 
 function whyNot({ dance, estimated, bearing, flags }: DanceFinding): string | null {
