@@ -85,7 +85,7 @@ describe('tables', () => {
       (random) => textOf(mutated(seed, random)),
       (text) => ending(() => tableRows('fuzzed.csv', text, trainSchema)),
     );
-    expect(read).toBeGreaterThan(500);
+    expect(read).toBeGreaterThan(200);
   });
 
   test('hostile cells and columns', async () => {
@@ -100,7 +100,7 @@ describe('tables', () => {
     const read = await fuzz('CSV cells', 8000, make, ({ text, schema }) =>
       ending(() => tableRows('fuzzed.csv', text, schemas[schema]!)),
     );
-    expect(read).toBeGreaterThan(500);
+    expect(read).toBeGreaterThan(200);
   });
 
   test('any text goes into a table and comes back', () => {
