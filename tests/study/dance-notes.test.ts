@@ -1,0 +1,118 @@
+import { writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { describe, expect, test } from 'vitest';
+import { applyDanceNotes, readDanceNotes } from '../../src/study/dance-notes.ts';
+import { lastEventId, newestEvents } from '../../src/study/store/events.ts';
+import { danceById } from '../../src/study/store/state.ts';
+import { type OpenStudy, readPlaces, writeSettings } from '../../src/study/study-folder.ts';
+import { type StudyView, studyView } from '../../src/study/study-view.ts';
+import { detect, knownRecording, studyFolders, train, twoDances } from './made-study.ts';
+
+const newStudy = studyFolders();
+
+/** Two dances, 09:30:10 to 09:30:23 and 09:31:40 to 09:31:49.6, and a third at the time of the first on channel 2. */
+async function danced(name: string): Promise<{ study: OpenStudy; view: StudyView }> {
+  const made = await newStudy(name);
+  const hive = { latitude: 51, longitude: 9, elevationM: null, timeZone: 'Europe/Berlin' };
+  await writeSettings(made.folder, { ...made.settings, hive });
+  const study = { ...made, settings: { ...made.settings, hive } };
+  detect(study.store, knownRecording(study.store).id, [
+    ...twoDances,
+    ...[0, 1, 2].map((k) => train(200 + 3 * k, 201 + 3 * k, 2)),
+    ...[0, 1, 2].map((k) => train(201.5 + 3 * k, 202 + 3 * k, 3, { channel: 2 })),
+  ]);
+  await writeFile(join(study.folder, 'feeders.csv'), 'feeder_id,distance_m\nreed,150\n');
+  return { study, view: studyView(study, await readPlaces(study)) };
+}
+
+async function notes(view: StudyView, content: string) {
+  const file = join(view.study.folder, 'notes.csv');
+  await writeFile(file, content);
+  return readDanceNotes(file, view);
+}
+
+describe('notes of an observer', () => {
+  test('go to the dance of their time or id, as a reviewer’s edits', async () => {
+    const { study, view } = await danced('good');
+    const read = await notes(
+      view,
+      'time,dance_id,bee_id,comb_angle_deg,feeder_id,note\n2031-06-14T09:30:15,,red-7,-40,reed,\n2031-06-14T07:31:55Z,,,370,,late\n'.replace(
+        '370',
+        '350',
+      ),
+    );
+    expect(read.map(({ dance }) => dance.id)).toEqual(['hive-d0001', 'hive-d0002']);
+    applyDanceNotes(view, read, 'ada');
+    expect(danceById(study.store, 'hive-d0001')).toMatchObject({
+      beeId: 'red-7',
+      combAngleDeg: 320,
+      feederId: 'reed',
+      feederSet: true,
+      note: null,
+    });
+    expect(danceById(study.store, 'hive-d0002')).toMatchObject({
+      combAngleDeg: 350,
+      note: 'late',
+      beeId: null,
+    });
+    expect(newestEvents(study.store, 2, 'ada').map(({ kind }) => kind)).toEqual(['dance', 'dance']);
+    const again = await notes(studyView(study, view.places), 'dance_id,treatment\nhive-c2-d0001,loaded\n');
+    applyDanceNotes(view, again, 'bo');
+    expect(danceById(study.store, 'hive-c2-d0001')).toMatchObject({ treatment: 'loaded' });
+  });
+
+  const good = '2031-06-14T09:30:15';
+  test.each([
+    [
+      'a comb angle of 720',
+      `time,comb_angle_deg\n${good},720\n`,
+      /row 2, column comb_angle_deg: found "720"; wanted degrees/,
+    ],
+    [
+      'a comb angle of left',
+      `time,comb_angle_deg\n${good},left\n`,
+      /row 2, column comb_angle_deg: found "left"; wanted a number/,
+    ],
+    [
+      'a time when nobody danced',
+      'time,bee_id\n2031-06-14T09:35:30,a\n',
+      /row 2, column time: .* when no dance was found/,
+    ],
+    [
+      'a time of two dances',
+      'time,bee_id\n2031-06-14T09:33:22,a\n',
+      /when hive-d0003 and hive-c2-d0001 were danced|when hive-c2-d0001 and hive-d0003/,
+    ],
+    ['no time', 'time,bee_id\nsoon,a\n', /row 2, column time: found "soon"; wanted a date and time/],
+    [
+      'neither time nor id',
+      'bee_id\na\n',
+      /row 2, column time: found an empty cell; wanted a time, or a dance_id/,
+    ],
+    [
+      'no such dance',
+      'dance_id,bee_id\nhive-d9,a\n',
+      /column dance_id: found "hive-d9"; wanted a dance of the study/,
+    ],
+    [
+      'no such feeder',
+      `time,feeder_id\n${good},elm\n`,
+      /column feeder_id: found "elm"; wanted a feeder of feeders\.csv/,
+    ],
+    [
+      'a dance twice',
+      `time,bee_id\n${good},a\n${good},b\n`,
+      /row 3, column time: found dance hive-d0001, which row 2 has already/,
+    ],
+    [
+      'nothing noted',
+      `time,bee_id\n${good},\n`,
+      /row 2, column comb_angle_deg: found a row with nothing noted/,
+    ],
+  ])('with %s are refused, and nothing is written', async (name, content, wanted) => {
+    const { study, view } = await danced(name);
+    const before = lastEventId(study.store);
+    await expect(notes(view, content)).rejects.toThrow(wanted);
+    expect(lastEventId(study.store)).toBe(before);
+  });
+});
