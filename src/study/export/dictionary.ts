@@ -47,7 +47,7 @@ const intro = `# Data dictionary
 
 The tables that \`combtone export\` writes, made from the schemas in the program. All are CSV (RFC 4180, UTF-8, one
 header row). Times named \`_s\` are seconds from the recording’s start. An empty cell never means zero. Text that a
-spreadsheet would take for a formula (beginning with = + - @, a tab or a carriage return) has an apostrophe before it,
+spreadsheet would take for a formula (beginning with = + - − @, a tab or a line break) has an apostrophe before it,
 which combtone takes off again when it reads the table. Columns may be appended in later versions, never renamed.
 `;
 
