@@ -25,6 +25,8 @@ export const section = (id: string, title: string, ...parts: readonly string[]):
   `<section id="${id}"><h2>${escapeHtml(title)}</h2>\n${parts.filter((part) => part !== '').join('\n')}\n</section>`;
 
 const MOST_ROWS = 200;
+/** Tables of no more rows stay on one page. */
+const FEW_ROWS = 15;
 
 /**
  * A table; cells that are numbers stand to the right. Beyond 200 rows it says in which table of an export the others
@@ -51,7 +53,7 @@ export function tableHtml(
       ? `<p class="note">${rows.length - shown.length} more rows are in ${escapeHtml(whole)} of combtone export.</p>`
       : '';
   return (
-    `<div class="table"><p class="caption">${escapeHtml(caption)}</p><table aria-label="${escapeHtml(caption)}"><thead><tr>${cells('th', header)}</tr></thead>\n<tbody>\n` +
+    `<div class="table${shown.length <= FEW_ROWS ? ' short' : ''}"><p class="caption">${escapeHtml(caption)}</p><table aria-label="${escapeHtml(caption)}"><thead><tr>${cells('th', header)}</tr></thead>\n<tbody>\n` +
     `${shown.map((row) => `<tr>${cells('td', row)}</tr>`).join('\n')}\n</tbody></table></div>${more}`
   );
 }

@@ -19,7 +19,7 @@ td:not(:last-child) { white-space: nowrap; } th { border-bottom: 1px solid var(-
   @page { size: A4; margin: 15mm; }
   body { font-size: 9.5pt; max-width: none; padding: 0; } nav { display: none; }
   .table { overflow: visible; break-before: auto; } table { font-size: 7.5pt; width: auto; } thead { display: table-header-group; }
-  tr, figure, .box { break-inside: avoid; } h2, .caption { break-after: avoid; }
+  tr, figure, .box, .short { break-inside: avoid; } h2, .caption { break-after: avoid; }
   th, td { padding: .1rem .3rem; } td:not(:last-child) { white-space: normal; } td.n { white-space: nowrap; } .modebar-container { display: none; }
 }`;
 

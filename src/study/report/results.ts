@@ -118,6 +118,7 @@ export function dancesSection({ dances, calibration, level }: StudyFindings): st
 function danceCells({ dance, estimated, bearing, flags }: DanceFinding): string[] {
   const row = estimated?.row;
   const remarks = [
+    dance.runCount === 1 ? 'a single run: maybe none' : null,
     row?.note ?? null,
     row?.in_range === false ? 'out of the calibrated range' : null,
     ...(dance.feederConflict.length > 0 ? [`several feeders open: ${dance.feederConflict.join(', ')}`] : []),
