@@ -1,10 +1,11 @@
+import { join } from 'node:path';
 import { goalOf } from '../bearing/geodesy.ts';
 import { instantOf } from '../bearing/local-time.ts';
 import { type SunPosition, sunPosition } from '../bearing/sun.ts';
 import { type Bearings, bearingsOf } from './bearings.ts';
 import type { AngledDance } from './bearings-observations.ts';
 import type { BearingRow } from './bearings-tables.ts';
-import type { CalibrationRecord } from './calibration-record.ts';
+import { type CalibrationRecord, checkedCalibration } from './calibration-record.ts';
 import { clockTimeAfter } from './clock.ts';
 import { type Estimated, estimates } from './estimates.ts';
 import type { FeederPlace } from './places.ts';
@@ -41,12 +42,16 @@ export interface StudyFindings {
 // The sun's centre at the end of civil twilight, as for comb angles read from a table.
 const nightDeg = -6;
 
-/** Distances, bearings and places of all dances that have a run left. Never throws for what the study lacks. */
+/**
+ * Distances, bearings and places of all dances that have a run left. What the study lacks is null.
+ *
+ * @throws InputError when the newest calibration was saved by a combtone of another format
+ */
 export function studyFindings(view: StudyView, level = 0.95): StudyFindings {
   const { study } = view;
-  const { settings, store } = study;
+  const { settings } = study;
   const site = siteOf(settings);
-  const calibration = calibrationNamed(store);
+  const calibration = newestCalibration(view);
   const dances = listDances(view);
   const feeders = view.places.feeders.flatMap((feeder) => feederPlace(view, feeder));
   const timed = dances.map((dance) => timeOf(dance, settings.hive.timeZone));
@@ -98,6 +103,13 @@ export function studyFindings(view: StudyView, level = 0.95): StudyFindings {
     feeders,
     level,
   };
+}
+
+function newestCalibration({ study }: StudyView): StudyFindings['calibration'] {
+  const found = calibrationNamed(study.store);
+  if (found === null) return null;
+  const place = `${join(study.folder, 'study.sqlite')}: calibration ${found.saved.name}`;
+  return { saved: found.saved, record: checkedCalibration(place, found.record) };
 }
 
 /** The middle of a dance by the clock. */
