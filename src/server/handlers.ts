@@ -7,7 +7,7 @@ import { publicSound } from '../study/store/rows.ts';
 import { stateAt } from '../study/store/state.ts';
 import type { ReviewEvent } from '../study/study-schemas.ts';
 import { listRecordings, ribbonOf, summariseStudy } from '../study/study-summary.ts';
-import { danceInHand, listDances, type StudyView, windowRows } from '../study/study-view.ts';
+import { danceInHand, listDancesGently, type StudyView, windowRows } from '../study/study-view.ts';
 import type { EditResult } from './api.ts';
 import { audioExcerpt } from './audio.ts';
 import { estimateOf, previewCalibration, saveNamedCalibration } from './calibrating.ts';
@@ -68,7 +68,7 @@ function readers({
       const { total, items } = queuedSounds(store, query);
       return { total, progress: progressOf(store, query.recordingId), items: items.map(publicSound) };
     },
-    dances: ({ query }) => listDances(view(), query.recordingId),
+    dances: ({ query }) => listDancesGently(view(), query.recordingId),
     dance: ({ params }) => danceInHand(view(), params.id) ?? refuse(`dance ${params.id}`),
     history: ({ query }) => {
       const { undo, redo } =

@@ -1,3 +1,4 @@
+import { setImmediate } from 'node:timers/promises';
 import { clockTimeAfter } from './clock.ts';
 import type { ObservedDance } from './observations.ts';
 import { observationsOfDances } from './observations-of-dances.ts';
@@ -40,18 +41,41 @@ export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
 }
 
 /** Dances of a recording, or of all, that have a run left, by recording and time. */
-export function listDances({ study, around, summed }: StudyView, recordingId?: number): Dance[] {
-  return stampedDances(study.store, recordingId)
-    .flatMap(({ dance, stamp }) => {
-      const before = summed.get(dance.id);
-      if (before?.stamp === stamp) return before.dance ?? [];
-      const runs = runsOfDance(study.store, dance.id);
-      const now = danceOfRuns(dance, runs, around(dance.recordingId));
-      summed.set(dance.id, { stamp, dance: now });
-      return now ?? [];
-    })
-    .sort((a, b) => a.recordingId - b.recordingId || a.startS - b.startS || (a.id < b.id ? -1 : 1));
+export function listDances(view: StudyView, recordingId?: number): Dance[] {
+  const stamped = stampedDances(view.study.store, recordingId);
+  return inOrder(stamped.flatMap((one) => summedUp(view, one)));
 }
+
+const AT_ONCE = 40;
+
+/** As `listDances`, but lets others have their turn: the first time all dances of a day are to be summed up. */
+export async function listDancesGently(view: StudyView, recordingId?: number): Promise<Dance[]> {
+  const stamped = stampedDances(view.study.store, recordingId);
+  const dances: Dance[] = [];
+  for (const [k, one] of stamped.entries()) {
+    if (k % AT_ONCE === AT_ONCE - 1) await setImmediate();
+    // The study may have been closed in the meantime; nobody waits for the answer then.
+    if (!view.study.store.open) return [];
+    dances.push(...summedUp(view, one));
+  }
+  return inOrder(dances);
+}
+
+type StampedDance = ReturnType<typeof stampedDances>[number];
+
+/** A dance summed up, from before where nothing of it has changed; as a list, empty when no run is left. */
+function summedUp({ study, around, summed }: StudyView, { dance, stamp }: StampedDance): Dance[] {
+  const before = summed.get(dance.id);
+  const now =
+    before?.stamp === stamp
+      ? before.dance
+      : danceOfRuns(dance, runsOfDance(study.store, dance.id), around(dance.recordingId));
+  if (before?.stamp !== stamp) summed.set(dance.id, { stamp, dance: now });
+  return now === null ? [] : [now];
+}
+
+const inOrder = (dances: Dance[]): Dance[] =>
+  dances.sort((a, b) => a.recordingId - b.recordingId || a.startS - b.startS || (a.id < b.id ? -1 : 1));
 
 /** A dance; null when there is none, or no run of it is left. */
 export function danceInView({ study, around }: StudyView, id: string): Dance | null {

@@ -3,17 +3,16 @@
  * 20 000 trains. Takes 8 GB in a temporary folder. Prints medians, worst and mean
  * processor time (client and service together), ms.
  */
-import { mkdtemp, open, rm } from 'node:fs/promises';
+import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { seededRandom } from '../../src/random.ts';
-import { openRecording } from '../../src/recording/index.ts';
 import { serveStudy } from '../../src/server/server.ts';
-import { simulateHive } from '../../src/simulate/index.ts';
-import { type DetectedSound, saveDetection } from '../../src/study/store/detections.ts';
+import { saveDetection } from '../../src/study/store/detections.ts';
 import { initStudy, newSettings, openStudy } from '../../src/study/study-folder.ts';
 import { addRecording } from '../../src/study/study-recordings.ts';
+import { dayOfTrains, dayRecording } from './day-study.ts';
 
 const { values } = parseArgs({ options: { hours: { type: 'string', default: '24' } } });
 const hours = Number(values.hours);
@@ -26,11 +25,11 @@ try {
 }
 
 async function run(): Promise<void> {
-  const path = await dayRecording();
+  const path = await dayRecording(folder, hours);
   await initStudy(join(folder, 'study'), newSettings('day'));
   const study = await openStudy(join(folder, 'study'));
   await timed('add the recording (hash)', 1, () => addRecording(study, path));
-  const sounds = dayOfTrains();
+  const sounds = dayOfTrains(hours, random);
   await timed(`take ${sounds.length} sounds in`, 1, async () =>
     saveDetection(study.store, {
       recordingId: 1,
@@ -91,67 +90,4 @@ async function timed(what: string, times: number, act: () => Promise<unknown>): 
   process.stdout.write(
     `${what.padEnd(32)} median ${median.padStart(8)}  worst ${took.at(-1)!.toFixed(1).padStart(8)}  processor ${busy}\n`,
   );
-}
-
-/** Two minutes of a simulated hive, over and over; a size that was never set lets the file pass 4 GiB. */
-async function dayRecording(): Promise<string> {
-  const made = await simulateHive(folder, 'piece', {
-    seed: 11,
-    lengthS: 120,
-    sampleRateHz: 44_100,
-    snrDb: 8,
-  });
-  const recording = await openRecording(made.recordingPath);
-  const bytes = Buffer.alloc(2 * recording.info.frameCount);
-  let at = 0;
-  for await (const block of recording.blocks(1)) {
-    for (const sample of block) at = bytes.writeInt16LE(Math.round(32_767 * sample), at);
-  }
-  await recording.close();
-  const header = Buffer.alloc(44);
-  header.write('RIFF', 0);
-  header.writeUInt32LE(0xffff_ffff, 4);
-  header.write('WAVEfmt ', 8);
-  header.writeUInt32LE(16, 16);
-  header.writeUInt16LE(1, 20);
-  header.writeUInt16LE(1, 22);
-  header.writeUInt32LE(44_100, 24);
-  header.writeUInt32LE(88_200, 28);
-  header.writeUInt16LE(2, 32);
-  header.writeUInt16LE(16, 34);
-  header.write('data', 36);
-  header.writeUInt32LE(0xffff_ffff, 40);
-  const path = join(folder, 'day.wav');
-  const file = await open(path, 'w');
-  await file.write(header);
-  for (let k = 0; k < hours * 30; k++) await file.write(bytes);
-  await file.close();
-  return path;
-}
-
-/** 2000 dances of ten runs over the day, and a tenth as many calls. */
-function dayOfTrains(): DetectedSound[] {
-  const dances = 2000;
-  return Array.from({ length: dances }, (_, dance) => {
-    const startS = (3600 * hours * dance) / dances;
-    const runs = Array.from({ length: 10 }, (__, k): DetectedSound => {
-      const from = startS + 2.2 * k;
-      const pulseTimesS = Array.from({ length: 12 }, (___, n) => from + 0.06 * n);
-      const confidence = 0.5 + 0.5 * random.uniform();
-      const shared = { channel: 1, startS: from, endS: from + 0.75, carrierHz: 260, snrDb: 9, confidence };
-      return { ...shared, kind: 'train', dance, pulseRateHz: 16.7, pulseTimesS };
-    });
-    const call = { channel: 1, startS: startS + 25, endS: startS + 25.2, carrierHz: 380, snrDb: 8 };
-    return [
-      ...runs,
-      {
-        ...call,
-        kind: 'begging' as const,
-        dance: null,
-        confidence: 0.8,
-        pulseRateHz: null,
-        pulseTimesS: null,
-      },
-    ];
-  }).flat();
 }

@@ -1,17 +1,18 @@
 import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
 
 const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find(
   existsSync,
 );
-const PAGE = new URL('../../dist-web/index.html', import.meta.url);
+const PAGE = fileURLToPath(new URL('../../dist-web/index.html', import.meta.url));
 
-/** Why the page cannot be tried here, in words; null where it can. */
-export function whyNoBrowser(): string | null {
+/** Why the page cannot be tried here, in words; null where it can. @param built the page's index.html */
+export function whyNoBrowser(built = PAGE): string | null {
   if (CHROMIUM === undefined) {
     return 'no Chromium in /usr/bin: install the package chromium of the system to try the review page';
   }
-  if (!existsSync(PAGE)) return 'the review page has not been built: run npm run build:web';
+  if (!existsSync(built)) return 'the review page has not been built: run npm run build:web';
   return null;
 }
 

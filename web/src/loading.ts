@@ -50,6 +50,7 @@ export async function showRecording(recordingId: number, channel: number): Promi
   put({
     recordingId,
     channel,
+    placed: false,
     fromS: 0,
     cursorS: 0,
     sounds: new Map(),
@@ -61,11 +62,14 @@ export async function showRecording(recordingId: number, channel: number): Promi
     ribbon: null,
     queue: null,
   });
-  await Promise.all([readRibbon(), readDances(), readQueue()]);
+  // The queue tells which window comes first; its picture must not wait for what the rest of the page takes.
+  await readQueue();
+  if (now().recordingId !== recordingId || now().channel !== channel) return;
   const first = now().queue?.items.find((item) => item.channel === channel);
-  if (now().selected.length > 0 || now().fromS > 0) return;
-  if (first === undefined) await readSounds();
-  else select(first.id, first);
+  const moved = now().selected.length > 0 || now().fromS > 0;
+  if (!moved && first !== undefined) select(first.id, first);
+  put({ placed: true });
+  await Promise.all([readSounds(), readRibbon(), readDances()]);
 }
 
 export async function readRibbon(): Promise<void> {

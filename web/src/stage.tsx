@@ -27,7 +27,8 @@ function Spectrogram({ guideS }: { readonly guideS: number | null }) {
   const axisSize = useSize(axis);
   const view = usePictureView();
   const place = placeInHand();
-  const columns = Math.min(2000, Math.round(size.width / 20) * 20);
+  const placed = useStore((state) => state.placed);
+  const columns = placed ? Math.min(2000, Math.round(size.width / 20) * 20) : 0;
   const { tile, ready, trouble } = useTile(place, columns, view.highHz);
   useEffect(() => {
     if (canvas.current === null || size.width === 0) return;

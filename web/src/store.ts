@@ -25,6 +25,8 @@ export interface State {
   readonly connected: boolean;
   readonly recordingId: number;
   readonly channel: number;
+  /** Whether it is known which window comes first. */
+  readonly placed: boolean;
   /** The window in hand, s. */
   readonly fromS: number;
   readonly spanS: number;
@@ -86,6 +88,7 @@ let state: State = {
   connected: true,
   recordingId: 0,
   channel: 1,
+  placed: false,
   fromS: 0,
   spanS: 10,
   cursorS: 0,

@@ -5,8 +5,10 @@ import { type Place, type SpectrogramTile, service } from './service.ts';
 /** Tiles kept: moving back and forth asks for nothing again. */
 const KEPT = 24;
 const tiles = new Map<string, SpectrogramTile>();
-/** A hand that drags through the day asks for more windows than can be looked at. */
+/** A hand that drags through the day asks for more windows than can be looked at; a single step waits for nothing. */
 const REST_MS = 25;
+const STEADY_MS = 120;
+let lastMoved = Number.NEGATIVE_INFINITY;
 
 export interface TileState {
   /** Window that the tile is of. */
@@ -32,7 +34,9 @@ export function useTile(place: Place, columns: number, highHz: number): TileStat
       return;
     }
     const moving = new AbortController();
-    const timer = setTimeout(() => {
+    const dragged = performance.now() - lastMoved < STEADY_MS;
+    lastMoved = performance.now();
+    const ask = () => {
       const asked = { recordingId, channel, fromS, toS };
       service.spectrogram(asked, columns, highHz, moving.signal).then(
         (tile) => {
@@ -43,7 +47,9 @@ export function useTile(place: Place, columns: number, highHz: number): TileStat
           if (!moving.signal.aborted) setState({ key, tile: null, ready: true, trouble: wordsOf(error) });
         },
       );
-    }, REST_MS);
+    };
+    const timer = dragged ? setTimeout(ask, REST_MS) : undefined;
+    if (!dragged) ask();
     return () => {
       clearTimeout(timer);
       moving.abort();
