@@ -2,10 +2,12 @@
 export interface Probe {
   /** From the address being asked for to the first spectrogram on the screen. */
   readonly firstDrawnMs: () => Promise<number>;
-  /** From the next event of a type to the next spectrogram on the screen. */
-  readonly nextDrawnMs: (event: string) => Promise<number>;
-  /** From the next key to an element having a class, on the screen. */
-  readonly nextChangedMs: (selector: string, className: string) => Promise<number>;
+  /** Watches from the next event of a type to the next spectrogram on the screen. */
+  readonly watchDrawn: (event: string) => void;
+  /** Watches from the next key to an element having a class, on the screen. */
+  readonly watchChanged: (selector: string, className: string) => void;
+  /** What was watched last, once it has come to pass. */
+  readonly tookMs: () => Promise<number>;
   readonly startFrames: () => void;
   readonly endFrames: () => Frames;
 }
@@ -38,16 +40,12 @@ export const pageProbe = `(() => {
   new PerformanceObserver((list) => {
     for (const { duration } of list.getEntries()) longestTaskMs = Math.max(longestTaskMs, duration);
   }).observe({ type: 'longtask' });
-  window.probe = {
-    firstDrawnMs: async () => {
-      while (drawn.length === 0) await new Promise((resolve) => setTimeout(resolve, 5));
-      return drawn[0];
-    },
-    nextDrawnMs: async (type) => {
+  let watched = Promise.resolve(0);
+  const nextDrawn = async (type) => {
       const began = await nextEvent(type);
       return (await new Promise((resolve) => told.push(resolve))) - began;
-    },
-    nextChangedMs: async (selector, className) => {
+  };
+  const nextChanged = async (selector, className) => {
       const id = document.querySelector(selector).dataset.sound;
       const began = await nextEvent('keydown');
       return new Promise((resolve) => {
@@ -61,7 +59,19 @@ export const pageProbe = `(() => {
         const observer = new MutationObserver(look);
         if (!look()) observer.observe(document, { subtree: true, attributes: true, childList: true });
       });
+  };
+  window.probe = {
+    firstDrawnMs: async () => {
+      while (drawn.length === 0) await new Promise((resolve) => setTimeout(resolve, 5));
+      return drawn[0];
     },
+    watchDrawn: (type) => {
+      watched = nextDrawn(type);
+    },
+    watchChanged: (selector, className) => {
+      watched = nextChanged(selector, className);
+    },
+    tookMs: () => watched,
     startFrames: () => {
       deltasMs = [];
       longestTaskMs = 0;

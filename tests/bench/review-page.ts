@@ -135,9 +135,9 @@ async function moves(page: Page, width: string): Promise<void> {
   const took: number[] = [];
   for (let k = 0; k < 40; k++) {
     await page.waitForTimeout(150);
-    const waiting = probe(page, (one) => one.nextDrawnMs('pointerdown'));
+    await probe(page, (one) => one.watchDrawn('pointerdown'));
     await page.mouse.click(box.x + box.width * random.between(0.01, 0.99), box.y + box.height / 2);
-    took.push(await waiting);
+    took.push(await probe(page, (one) => one.tookMs()));
   }
   tell(`to another place, ${width} window`, took, 150);
 }
@@ -154,11 +154,11 @@ async function edits(page: Page): Promise<void> {
     await page.keyboard.press('.');
     await page.waitForSelector('.bar.chosen');
     await page.waitForTimeout(150);
-    const waiting = probe(page, (one) => one.nextChangedMs('.bar.chosen', 'rejected'));
+    await probe(page, (one) => one.watchChanged('.bar.chosen', 'rejected'));
     const began = performance.now();
     const answered = page.waitForResponse((response) => response.url().endsWith('/api/edits'));
     await page.keyboard.press('x');
-    seen.push(await waiting);
+    seen.push(await probe(page, (one) => one.tookMs()));
     await answered;
     kept.push(performance.now() - began);
   }
