@@ -12,7 +12,7 @@ export interface NoiseFloor {
 
 const SPACING_S = 0.5;
 const REACH_S = 2;
-const SAMPLE_EVERY_S = 0.016; // frames nearer than this say the same thing twice
+const SAMPLE_EVERY_S = 0.008; // frames nearer than this say the same thing twice
 const QUANTILE = 0.3;
 
 /**
