@@ -16,6 +16,9 @@ export interface Tone {
   readonly unevenness: number;
   /** Power 70 to 100 Hz beside the carrier over that at the carrier. */
   readonly besideShare: number;
+  /** Mean power at the carrier in the tenth of a second before and after the tone over that of the tone. */
+  readonly beforeShare: number;
+  readonly afterShare: number;
 }
 
 /** ln power over the floor, averaged over about 20 ms, from which on a tone may be sounding. */
@@ -135,6 +138,7 @@ function measureTone(ratios: CarrierRatios, start: number, track: readonly numbe
   let to = powers.length - 1;
   while (from < to && powers[from]! < 0.3 * level) from++;
   while (to > from && powers[to]! < 0.3 * level) to--;
+  const around = (edge: number, direction: 1 | -1) => meanAround(ratios, edge, direction, meanOf(track));
   const third = Math.max(1, Math.floor(track.length / 3));
   const beside = meanOf(track.map((carrier, k) => (at(k, carrier - 3) + at(k, carrier + 3)) / 2));
   return {
@@ -146,5 +150,25 @@ function measureTone(ratios: CarrierRatios, start: number, track: readonly numbe
     unevenness:
       powers.length < 3 ? 1 : deviationOf(powers.slice(from, to + 1).map((p) => Math.log(p + 0.05))),
     besideShare: beside / (level + 1e-9),
+    beforeShare: around(start + from, -1) / (level + 1e-9),
+    afterShare: around(start + to, 1) / (level + 1e-9),
   };
+}
+
+/** Nearest to the tone the window still hears it; further out a burst of hum goes on where a call has ended. */
+const AROUND_FROM_S = 0.02;
+const AROUND_TO_S = 0.1;
+
+function meanAround(ratios: CarrierRatios, edge: number, direction: 1 | -1, carrier: number): number {
+  const { ratio, carrierCount, frameCount, hopS } = ratios;
+  const column = Math.round(carrier);
+  let sum = 0;
+  let count = 0;
+  for (let k = Math.round(AROUND_FROM_S / hopS); k <= Math.round(AROUND_TO_S / hopS); k++) {
+    const frame = edge + direction * k;
+    if (frame < 0 || frame >= frameCount) break;
+    sum += ratio[frame * carrierCount + column]!;
+    count++;
+  }
+  return count === 0 ? 1 : sum / count;
 }

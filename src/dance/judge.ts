@@ -44,6 +44,8 @@ export const TONE_FEATURES = [
   'carrier from 350 Hz',
   'carrier from 350 Hz, squared',
   'rise',
+  'ln share before',
+  'ln share after',
 ] as const;
 
 /** What tells a call from noise: one number for each of `TONE_FEATURES`, all of the order of 1. */
@@ -57,5 +59,7 @@ export function toneFeatures(tone: Tone): number[] {
     away,
     away * away,
     Math.abs(tone.riseHz) / 50,
+    Math.log(Math.max(0.01, tone.beforeShare)),
+    Math.log(Math.max(0.01, tone.afterShare)),
   ];
 }

@@ -13,5 +13,5 @@ export const DEFAULT_SETTINGS: DetectorSettings = {
   bandLowHz: 200,
   bandHighHz: 400,
   leastConfidence: 0.5,
-  leastCallConfidence: 0.3,
+  leastCallConfidence: 0.2,
 };
