@@ -28,10 +28,11 @@ const REFERENCE_LOW_HZ = 450;
 const REFERENCE_HIGH_HZ = 900;
 
 export function viewSegment(
-  samples: Float32Array,
+  recorded: Float32Array,
   sampleRateHz: number,
   band: { bandLowHz: number; bandHighHz: number },
 ): SegmentView {
+  const samples = withoutOffset(recorded);
   const windowLength = 2 * Math.round((WINDOW_S * sampleRateHz) / 2) + 1;
   const transformLength = 2 ** Math.ceil(Math.log2(windowLength));
   const hopLength = Math.round(HOP_S * sampleRateHz);
@@ -68,6 +69,14 @@ export function viewSegment(
     callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ),
     noisePowerAt,
   };
+}
+
+/** An offset, such as some recorders add, would leak into the bins of dance sound. */
+function withoutOffset(samples: Float32Array): Float32Array {
+  let sum = 0;
+  for (let k = 0; k < samples.length; k++) sum += samples[k]!;
+  const mean = sum / samples.length;
+  return samples.map((sample) => sample - mean);
 }
 
 /** What the median of the reference bins may be by chance. */
