@@ -1,6 +1,7 @@
 import { spawn } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
+import { COMMANDS } from '../../src/cli/commands.ts';
 import { combtone, expectRefused } from './run-combtone.ts';
 
 const help = await combtone('--help');
@@ -22,6 +23,15 @@ describe.concurrent('combtone', () => {
     expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
     expect(stdout).toMatch(new RegExp(`Example[\\s\\S]*\\$ combtone ${command}`));
   });
+
+  test.each(Object.entries(COMMANDS))(
+    '%s says of itself what help says of it',
+    async (command, { summary }) => {
+      const { stdout } = await combtone(command, '--help');
+      expect(stdout.replaceAll(/\s+/g, ' ')).toContain(summary);
+      expect(await combtone('help', command)).toMatchObject({ code: 0, stdout });
+    },
+  );
 
   test('--version is that of the package', async () => {
     const { code, stdout } = await combtone('--version');

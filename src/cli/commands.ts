@@ -1,0 +1,72 @@
+import type { Command } from 'commander';
+
+/** A command, in a file of its own that is read only when it is asked for. */
+export interface CommandEntry {
+  /** What `combtone --help` says of it: the description that the command gives of itself. */
+  readonly summary: string;
+  readonly load: () => Promise<(program: Command) => void>;
+}
+
+/** All commands, in the order in which help lists them. */
+export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
+  demo: {
+    summary: 'simulate a study, do the whole job on it, serve the review page',
+    load: async () => (await import('./demo.ts')).registerDemo,
+  },
+  simulate: {
+    summary: 'make a simulated recording of a hive, with known truth',
+    load: async () => (await import('./simulate.ts')).registerSimulate,
+  },
+  detect: {
+    summary: 'time the waggle runs in recordings, tell calls apart, gather runs into dances',
+    load: async () => (await import('./detect.ts')).registerDetect,
+  },
+  calibrate: {
+    summary: 'fit the curve of run duration (and dance tempo) on distance from dances to known feeders',
+    load: async () => (await import('./calibrate.ts')).registerCalibrate,
+  },
+  estimate: {
+    summary: 'estimate the distances of dances to unknown places, with intervals',
+    load: async () => (await import('./estimate.ts')).registerEstimate,
+  },
+  compare: {
+    summary: 'compare dances under a treatment with those of the reference, at the same feeders',
+    load: async () => (await import('./compare.ts')).registerCompare,
+  },
+  plan: {
+    summary: 'tell how many feeders, bees and dances a calibration needs, by simulation from a pilot',
+    load: async () => (await import('./plan.ts')).registerPlan,
+  },
+  bearing: {
+    summary: 'turn comb angles into bearings by the sun, with intervals',
+    load: async () => (await import('./bearing.ts')).registerBearing,
+  },
+  map: {
+    summary: 'map the places that dances tell of, with regions of 50, 80 and 95 %',
+    load: async () => (await import('./map.ts')).registerMap,
+  },
+  day: {
+    summary: 'show dances over the day, check clock and comb by the sun, set arrivals against dances',
+    load: async () => (await import('./day.ts')).registerDay,
+  },
+  report: {
+    summary: 'write a study as one HTML page with figures, tables and methods',
+    load: async () => (await import('./report.ts')).registerReport,
+  },
+  export: {
+    summary: 'write a study as tables, GeoJSON and cues, or an excerpt of a recording with labels',
+    load: async () => (await import('./export.ts')).registerExport,
+  },
+  study: {
+    summary: 'keep recordings, detections and reviews together in a folder',
+    load: async () => (await import('./study.ts')).registerStudy,
+  },
+  review: {
+    summary: 'look at, hear and correct what was detected, in the browser',
+    load: async () => (await import('./review.ts')).registerReview,
+  },
+  agree: {
+    summary: 'compare found with reference trains and calls: precision, recall, errors of time',
+    load: async () => (await import('./agree.ts')).registerAgree,
+  },
+};
