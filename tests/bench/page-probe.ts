@@ -62,7 +62,9 @@ export const pageProbe = `(() => {
   };
   window.probe = {
     firstDrawnMs: async () => {
-      while (drawn.length === 0) await new Promise((resolve) => setTimeout(resolve, 5));
+      const end = performance.now() + 30_000;
+      while (drawn.length === 0 && performance.now() < end) await new Promise((resolve) => setTimeout(resolve, 5));
+      if (drawn.length === 0) throw new Error('no spectrogram within 30 s');
       return drawn[0];
     },
     watchDrawn: (type) => {
@@ -71,7 +73,11 @@ export const pageProbe = `(() => {
     watchChanged: (selector, className) => {
       watched = nextChanged(selector, className);
     },
-    tookMs: () => watched,
+    tookMs: () =>
+      Promise.race([
+        watched,
+        new Promise((_, refuse) => setTimeout(() => refuse(new Error('what was watched for never came')), 10_000)),
+      ]),
     startFrames: () => {
       deltasMs = [];
       longestTaskMs = 0;

@@ -5,8 +5,9 @@
  *
  *   npm run bench:page -- [--hours 24]
  */
-import { spawn } from 'node:child_process';
+import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
+import { rmSync } from 'node:fs';
 import { mkdtemp, readdir, readFile, rm, stat } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -33,6 +34,15 @@ const rows: string[][] = [['measure', 'times', 'median', 'worst', 'to reach', ''
 const reason = whyNoBrowser(built('dist-web/index.html'));
 if (reason !== null) throw new Error(reason);
 const folder = await mkdtemp(join(tmpdir(), 'combtone-page-'));
+let running: ChildProcess | null = null;
+// A bench that is stopped by hand leaves neither eight gigabytes nor a service behind.
+for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) {
+  process.once(signal, () => {
+    running?.kill('SIGKILL');
+    rmSync(folder, { recursive: true, force: true });
+    process.exit(1);
+  });
+}
 try {
   await weigh(built('dist-web'));
   await makeStudy();
@@ -42,9 +52,10 @@ try {
   } finally {
     await browser.close();
   }
-  process.stdout.write(`${textTable(rows)}\n`);
 } finally {
   await rm(folder, { recursive: true, force: true });
+  // What was measured before a failure is worth printing.
+  process.stdout.write(`${textTable(rows)}\n`);
 }
 
 async function makeStudy(): Promise<void> {
@@ -102,12 +113,20 @@ async function measure(browser: Browser): Promise<void> {
 async function served<T>(act: (url: string) => Promise<T>): Promise<T> {
   const args = [built('dist/cli/main.js'), 'review', '--study', join(folder, 'study'), '--no-open'];
   const service = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'inherit'] });
+  running = service;
+  const ended = once(service, 'exit');
   try {
-    const [words] = (await once(service.stdout, 'data')) as [Buffer];
+    const begun = once(service.stdout, 'data');
+    const early = ended.then(([code]) => Promise.reject(new Error(`the service ended at once: ${code}`)));
+    early.catch(() => {});
+    const [words] = (await Promise.race([begun, early])) as [Buffer];
     return await act(words.toString().trim());
   } finally {
     service.kill('SIGTERM');
-    await once(service, 'exit');
+    const slow = setTimeout(() => service.kill('SIGKILL'), 5000);
+    await ended;
+    clearTimeout(slow);
+    running = null;
   }
 }
 
@@ -147,13 +166,16 @@ async function edits(page: Page): Promise<void> {
   const seen: number[] = [];
   const kept: number[] = [];
   const box = (await page.locator('.ribbon canvas').boundingBox())!;
-  for (let k = 0; k < 30; k++) {
+  for (let tries = 0; seen.length < 30 && tries < 90; tries++) {
     await page.mouse.click(box.x + box.width * random.between(0.05, 0.95), box.y + box.height / 2);
     await page.waitForTimeout(250);
     await page.keyboard.press('Escape');
     await page.keyboard.press('.');
-    await page.waitForSelector('.bar.chosen');
+    const id = await page.waitForSelector('.bar.chosen').then((bar) => bar.getAttribute('data-sound'));
     await page.waitForTimeout(150);
+    // Rejecting one of the queue turns to the next of it, far from here; one that is rejected already shows nothing.
+    const queued = await page.locator(`[data-card="${id}"]`).count();
+    if (queued > 0 || (await page.locator('.bar.chosen.found').count()) === 0) continue;
     await probe(page, (one) => one.watchChanged('.bar.chosen', 'rejected'));
     const began = performance.now();
     const answered = page.waitForResponse((response) => response.url().endsWith('/api/edits'));
