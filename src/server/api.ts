@@ -248,6 +248,58 @@ export const estimateQuerySchema = z.object({
 });
 export const danceEstimateSchema = z.object({ calibration: z.string(), estimate: estimateSchema });
 
+export const mapQuerySchema = z.object({
+  /** Only dances of this day, by the recording's clock. */
+  day: z.iso.date().optional(),
+  bee: z.string().max(200).optional(),
+  treatment: z.string().max(200).optional(),
+  /** What is counted: every dance as one, or as many as it has used runs. */
+  weight: z.enum(['dances', 'runs']).default('dances'),
+});
+const spot = { eastM: z.number(), northM: z.number() };
+/** Metres east and north of the hive, true in distance and bearing from it. */
+export const mapSchema = z.object({
+  hive: z.object({ latitude: z.number(), longitude: z.number() }).nullable(),
+  /** Why there is no map; null where there is one. */
+  why: text,
+  weight: z.enum(['dances', 'runs']),
+  total: z.number(),
+  /** Name of the calibration that distances rest on. */
+  calibration: text,
+  /** Smallest regions that hold 50, 80 and 95 %: polygons of rings, the first outer, the others holes. */
+  regions: z.array(
+    z.object({
+      level: z.number(),
+      areaHa: z.number(),
+      polygons: z.array(z.array(z.array(z.tuple([z.number(), z.number()])))),
+    }),
+  ),
+  feeders: z.array(z.object({ feederId: z.string(), distanceM: z.number(), ...spot })),
+  dances: z.array(
+    z.object({
+      danceId: z.string(),
+      beeId: text,
+      treatment: text,
+      startTime: text,
+      distanceM: z.number(),
+      distanceLowM: number,
+      distanceHighM: number,
+      bearingDeg: z.number(),
+      area95Ha: number,
+      note: text,
+      ...spot,
+    }),
+  ),
+  /** Dances without a feeder that could not be mapped, and why. */
+  leftOut: z.array(z.object({ danceId: z.string(), reason: z.string() })),
+  /** What there is to choose from. */
+  choices: z.object({
+    days: z.array(z.string()),
+    beeIds: z.array(z.string()),
+    treatments: z.array(z.string()),
+  }),
+});
+
 export type Run = z.infer<typeof runSchema>;
 export type DanceInHand = z.infer<typeof danceInHandSchema>;
 export type RecordingSummary = z.infer<typeof recordingSchema>;
@@ -264,4 +316,6 @@ export type StreamMessage = z.infer<typeof streamSchema>;
 export type CalibrationRequest = z.infer<typeof calibrationRequestSchema>;
 export type CalibrationPreview = z.infer<typeof calibrationPreviewSchema>;
 export type CalibrationSummary = z.infer<typeof calibrationSummarySchema>;
+export type MapQuery = z.infer<typeof mapQuerySchema>;
+export type StudyMapView = z.infer<typeof mapSchema>;
 export type DanceEstimate = z.infer<typeof danceEstimateSchema>;

@@ -2,7 +2,7 @@ import { calibrationNamed, type SavedCalibration, saveCalibration } from '../stu
 import { estimateDance } from '../study/study-calibration.ts';
 import { dancesAtFeeders } from '../study/study-observations.ts';
 import { danceInView, observedDance, type StudyView } from '../study/study-view.ts';
-import type { CalibrationPreview, CalibrationRequest, DanceEstimate } from './api.ts';
+import type { CalibrationPreview, CalibrationRequest, DanceEstimate, MapQuery, StudyMapView } from './api.ts';
 import { notFound, Refusal } from './failures.ts';
 import type { FitTask } from './fit-worker.ts';
 import type { Fitting } from './fitting.ts';
@@ -53,6 +53,19 @@ export async function saveNamedCalibration(
   const { record } = await fitted(fitting, { observed, curve, runs, level: null });
   const danceIds = observed.map(({ danceId }) => danceId);
   return saveCalibration(view.study.store, { name, reviewer, danceIds, record });
+}
+
+/** The map of the dances asked for. */
+export async function mapOf(
+  { study }: StudyView,
+  fitting: Fitting,
+  { day, bee, treatment, weight }: MapQuery,
+  signal: AbortSignal,
+): Promise<StudyMapView> {
+  const filter = { day, beeId: bee, treatment };
+  const result = await fitting.map({ folder: study.folder, filter, weight }, signal);
+  if (result.ok) return result.view;
+  throw new Refusal(422, 'not to be mapped', result.message);
 }
 
 /** Distance of a dance by a saved calibration, the newest where none is named. */

@@ -10,7 +10,7 @@ import { listRecordings, ribbonOf, summariseStudy } from '../study/study-summary
 import { danceInHand, listDancesGently, type StudyView, windowRows } from '../study/study-view.ts';
 import type { EditResult } from './api.ts';
 import { audioExcerpt } from './audio.ts';
-import { estimateOf, previewCalibration, saveNamedCalibration } from './calibrating.ts';
+import { estimateOf, mapOf, previewCalibration, saveNamedCalibration } from './calibrating.ts';
 import { notFound, Refusal } from './failures.ts';
 import type { Fitting } from './fitting.ts';
 import type { Asked, RouteName } from './route-table.ts';
@@ -129,7 +129,9 @@ function writers({ view, announce }: HandlerContext): Some<'edit' | 'undo' | 're
 function calibrators({
   view,
   fitting,
-}: HandlerContext): Some<'calibrations' | 'calibration' | 'preview' | 'saveCalibration' | 'estimate'> {
+}: HandlerContext): Some<
+  'calibrations' | 'calibration' | 'preview' | 'saveCalibration' | 'estimate' | 'map'
+> {
   const { store } = view().study;
   return {
     calibrations: () => savedCalibrations(store),
@@ -139,6 +141,7 @@ function calibrators({
     },
     preview: ({ body, signal }) => previewCalibration(view(), fitting, body, signal),
     saveCalibration: ({ body }) => saveNamedCalibration(view(), fitting, body),
+    map: ({ query, signal }) => mapOf(view(), fitting, query, signal),
     estimate: ({ params, query }) => estimateOf(view(), params.id, query.level, query.calibration),
   };
 }

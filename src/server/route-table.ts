@@ -170,6 +170,14 @@ export const routes = {
     others: { 422: api.errorSchema },
     writes: true,
   }),
+  map: route({
+    method: 'GET',
+    path: '/api/map',
+    summary: 'Where the dances lead: regions of 50, 80 and 95 %, in metres around the hive',
+    query: api.mapQuerySchema,
+    answer: api.mapSchema,
+    others: { 422: api.errorSchema },
+  }),
   events: route({
     method: 'GET',
     path: '/api/events',

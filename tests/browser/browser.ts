@@ -1,4 +1,5 @@
-import { existsSync } from 'node:fs';
+import { existsSync, readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
 import { fileURLToPath } from 'node:url';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
 
@@ -97,4 +98,13 @@ export async function dragBy(page: Page, selector: string, byX: number): Promise
   await page.mouse.move(x + byX / 2, y, { steps: 3 });
   await page.mouse.move(x + byX, y, { steps: 3 });
   await page.mouse.up();
+}
+
+/** What axe-core finds serious or critical, each with the elements it is about. */
+export async function violations(page: Page): Promise<string[]> {
+  const axePath = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
+  await page.evaluate(readFileSync(axePath, 'utf8'));
+  return page.evaluate(`axe.run(document, { resultTypes: ['violations'] }).then(({ violations }) =>
+    violations.filter(({ impact }) => impact === 'serious' || impact === 'critical')
+      .map(({ id, nodes }) => id + ' ' + nodes.slice(0, 3).map((node) => node.html.slice(0, 120)).join(' | ')))`);
 }

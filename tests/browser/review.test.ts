@@ -1,9 +1,8 @@
-import { createRequire } from 'node:module';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Dance, WindowSound } from '../../src/server/api.ts';
 import { type Served, servedStudy } from '../server/served-study.ts';
-import { dragBy, openPage, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
+import { dragBy, openPage, saved, startBrowser, until, violations, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
 if (reason !== null) console.warn(`The review page was not tried: ${reason}`);
@@ -206,7 +205,6 @@ describe.skipIf(reason !== null)(
     });
 
     test('nothing serious stands in the way of anyone, light or dark, and no request left the machine', async () => {
-      const axe = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
       const found: string[] = [];
       for (const [hash, scheme] of [
         ['#review', 'light'],
@@ -216,7 +214,7 @@ describe.skipIf(reason !== null)(
         await page.emulateMedia({ colorScheme: scheme });
         await page.evaluate(`location.hash = '${hash}'`);
         await page.waitForSelector(hash === '#review' ? '.bar' : 'table, .resting');
-        found.push(...(await violations(page, axe)).map((words) => `${hash} ${scheme}: ${words}`));
+        found.push(...(await violations(page)).map((words) => `${hash} ${scheme}: ${words}`));
       }
       expect(found).toEqual([]);
       expect(troubles).toEqual([]);
@@ -233,14 +231,6 @@ interface Styled {
 }
 
 /** Serious violations; the tool is put in by evaluation, since the page lets no script in. */
-async function violations(page: Page, axePath: string): Promise<string[]> {
-  const { readFileSync } = await import('node:fs');
-  await page.evaluate(readFileSync(axePath, 'utf8'));
-  return page.evaluate(`axe.run(document, { resultTypes: ['violations'] }).then(({ violations }) =>
-    violations.filter(({ impact }) => impact === 'serious' || impact === 'critical')
-      .map(({ id, nodes }) => id + ' ' + nodes.slice(0, 3).map((node) => node.html.slice(0, 120)).join(' | ')))`);
-}
-
 /** Left end of a stretch of at least 50 px without a bar. */
 function freeStretch(bars: readonly (readonly [number, number])[], from: number, to: number): number {
   let at = from;

@@ -9,11 +9,12 @@ import { Notices } from './notices.tsx';
 import { QueueShelf } from './queue.tsx';
 import { Ribbon } from './ribbon.tsx';
 import { Stage } from './stage.tsx';
-import { now, put, useStore } from './store.ts';
+import { now, pageOfAddress, put, useStore } from './store.ts';
 import { followEdits } from './stream.ts';
 import { Tools } from './tools.tsx';
 
 const Calibration = lazy(() => import('./calibration/page.tsx'));
+const MapPage = lazy(() => import('./map/page.tsx'));
 
 export function App() {
   const page = useStore((state) => state.page);
@@ -33,6 +34,10 @@ export function App() {
       {page === 'calibration' ? (
         <Suspense fallback={<p className="resting">Loading the calibration page …</p>}>
           <Calibration />
+        </Suspense>
+      ) : page === 'map' ? (
+        <Suspense fallback={<p className="resting">Loading the map page …</p>}>
+          <MapPage />
         </Suspense>
       ) : study.recordings.length === 0 ? (
         <NoRecordings />
@@ -54,7 +59,7 @@ function useRunning(): void {
       if (!ended && now().study !== null) stop = followEdits();
     });
     const onHash = () => {
-      put({ page: location.hash === '#calibration' ? 'calibration' : 'review' });
+      put({ page: pageOfAddress() });
       void refreshStudy();
     };
     window.addEventListener('keydown', onKey);

@@ -24,6 +24,9 @@ export function Header() {
         <a href="#calibration" aria-current={page === 'calibration' ? 'page' : undefined}>
           Calibration
         </a>
+        <a href="#map" aria-current={page === 'map' ? 'page' : undefined}>
+          Map
+        </a>
       </nav>
       <ProgressBar />
       <UndoRedo />

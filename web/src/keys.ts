@@ -12,7 +12,7 @@ import {
 } from './judging.ts';
 import { goToDance, moveTo } from './loading.ts';
 import { replay, stopPlayback, togglePlayback } from './player.ts';
-import { now, put } from './store.ts';
+import { now, type PageName, put } from './store.ts';
 
 export interface KeyDeed {
   /** As KeyboardEvent.key, with `Shift+`, `Ctrl+` or `Alt+` before it. */
@@ -67,9 +67,10 @@ const setSpeed = () => {
 };
 
 const focusOn = (id: string) => document.getElementById(id)?.focus();
-const go = (page: 'review' | 'calibration') => {
+/** To a page, or from it back to the review. */
+const turnTo = (page: PageName) => {
   stopPlayback();
-  location.hash = page;
+  location.hash = now().page === page ? 'review' : page;
 };
 
 /** Every key of the review page, as the help sheet lists them. */
@@ -134,7 +135,8 @@ export const KEY_GROUPS: readonly KeyGroup[] = [
       deed('s', 'full, half or quarter speed', setSpeed),
       deed('m', 'go to the dance details', () => focusOn('bee')),
       deed('g', 'go to the ladder', () => focusOn('ladder')),
-      deed('c', 'calibration page, or back', () => go(now().page === 'review' ? 'calibration' : 'review')),
+      deed('c', 'calibration page, or back', () => turnTo('calibration')),
+      deed('p', 'map page, or back', () => turnTo('map')),
       deed('?', 'this sheet', () => put({ help: !now().help })),
       deed('Escape', 'let go: mark, choice, field, sheet', letGo),
     ],
@@ -151,7 +153,7 @@ const deedsByKey = new Map(
   KEY_GROUPS.flatMap(({ deeds }) => deeds.flatMap((one) => one.keys.map((key) => [key, one] as const))),
 );
 
-const ON_CALIBRATION = new Set(['c', '?', 'Escape']);
+const ON_OTHER_PAGES = new Set(['c', 'p', '?', 'Escape']);
 
 /** The name a key press has in the table above. */
 function nameOf(event: KeyboardEvent): string {
@@ -182,7 +184,7 @@ export function onKey(event: KeyboardEvent): void {
   if (worked || turned) return;
   const found = deedsByKey.get(name);
   if (found === undefined || now().study === null) return;
-  if (now().page === 'calibration' && !ON_CALIBRATION.has(name)) return;
+  if (now().page !== 'review' && !ON_OTHER_PAGES.has(name)) return;
   event.preventDefault();
   found.run();
 }

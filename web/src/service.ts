@@ -10,6 +10,7 @@ import type {
   Queue,
   Ribbon,
   Study,
+  StudyMapView,
   WindowRows,
 } from '../../src/server/api.ts';
 import { readSpectrogramTile, type SpectrogramTile } from '../../src/server/spectrogram-tile.ts';
@@ -57,6 +58,14 @@ async function post<T>(path: string, body: unknown, signal?: AbortSignal): Promi
 const query = (values: Readonly<Record<string, string | number>>) =>
   new URLSearchParams(Object.entries(values).map(([key, value]) => [key, String(value)])).toString();
 
+/** Empty for all. */
+export interface MapAsked {
+  readonly day: string;
+  readonly bee: string;
+  readonly treatment: string;
+  readonly weight: 'dances' | 'runs';
+}
+
 export interface Place {
   readonly recordingId: number;
   readonly channel: number;
@@ -96,6 +105,10 @@ export const service = {
     post<EditResult>(`/api/${what}`, { reviewer, requestId }),
   preview: (request: CalibrationRequest, signal: AbortSignal) =>
     post<CalibrationPreview>('/api/calibrations/preview', request, signal),
+  map: (asked: MapAsked, signal: AbortSignal) => {
+    const given = Object.fromEntries(Object.entries(asked).filter(([, value]) => value !== ''));
+    return get<StudyMapView>(`/api/map?${query(given)}`, signal);
+  },
   saveCalibration: (request: CalibrationRequest & { name: string; reviewer: string }) =>
     post<CalibrationSummary>('/api/calibrations', request),
 };

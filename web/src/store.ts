@@ -5,6 +5,14 @@ import type { Dance, Progress, WindowSound } from '../../src/study/study-schemas
 export type QueueOrder = 'confidence' | 'time';
 export type Theme = 'system' | 'light' | 'dark';
 
+export type PageName = 'review' | 'calibration' | 'map';
+
+/** The page that the address names. */
+export function pageOfAddress(): PageName {
+  const name = location.hash.slice(1);
+  return name === 'calibration' || name === 'map' ? name : 'review';
+}
+
 export interface Notice {
   readonly id: number;
   readonly kind: 'note' | 'trouble' | 'elsewhere';
@@ -19,7 +27,7 @@ export type EstimateState =
   | { readonly kind: 'known'; readonly value: DanceEstimate };
 
 export interface State {
-  readonly page: 'review' | 'calibration';
+  readonly page: PageName;
   readonly study: Study | null;
   readonly trouble: string | null;
   readonly connected: boolean;
@@ -82,7 +90,7 @@ export function keep(key: string, value: string): void {
 }
 
 let state: State = {
-  page: location.hash === '#calibration' ? 'calibration' : 'review',
+  page: pageOfAddress(),
   study: null,
   trouble: null,
   connected: true,

@@ -12,6 +12,7 @@ interface Figure extends HTMLElement {
 
 interface FigureLibrary {
   readonly react: (element: HTMLElement, traces: object[], layout: object, config: object) => Promise<Figure>;
+  readonly relayout: (element: HTMLElement, changes: object) => Promise<unknown>;
   readonly purge: (element: HTMLElement) => void;
   readonly Plots: { readonly resize: (element: HTMLElement) => void };
 }
