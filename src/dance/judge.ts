@@ -28,7 +28,7 @@ export function companyConfidence(alone: number, train: TrainCandidate, company:
  * odds are set from real in-hive clips without dances.
  */
 const LONE_COMPANY = 0.8;
-const LONE_ODDS = 0.22;
+const LONE_ODDS = 0.15;
 
 /** Probability, 0 to 1, that a call was made by a bee as timed; the most probable of its tones counts. */
 export function callConfidence(call: Call): number {

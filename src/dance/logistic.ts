@@ -1,18 +1,40 @@
-/** A logistic model: probability = 1 / (1 + exp(−(intercept + Σ weight · (feature − mean) / deviation))). */
+/** A fitted logistic model of standardised features, their squares and their products. */
 export interface LogisticModel {
   readonly intercept: number;
+  /** One for each term of `termsOf`, in its order. */
   readonly weights: readonly number[];
+  /** Mean and standard deviation of each feature. */
   readonly means: readonly number[];
   readonly deviations: readonly number[];
 }
 
-/** The model's probability for one row of features, in the model's order. */
+/** Further out than this, features say no more: what was never seen in fitting must not rule. */
+const LARGEST = 4;
+
+/**
+ * Terms of the model: each feature standardised and cut off at ± 4, then the product of each with itself and
+ * each later one.
+ *
+ * @returns n + n (n + 1) / 2 terms of n features
+ */
+export function termsOf(
+  features: readonly number[],
+  { means, deviations }: Pick<LogisticModel, 'means' | 'deviations'>,
+): number[] {
+  const terms = features.map((value, k) =>
+    Math.max(-LARGEST, Math.min(LARGEST, (value - means[k]!) / deviations[k]!)),
+  );
+  for (let a = 0; a < features.length; a++) {
+    for (let b = a; b < features.length; b++) terms.push(terms[a]! * terms[b]!);
+  }
+  return terms;
+}
+
+/** Probability, 0 to 1, by the logistic model: 1 / (1 + e^(−intercept − Σ weight · term)). */
 export function logisticProbability(model: LogisticModel, features: readonly number[]): number {
   let sum = model.intercept;
-  for (let k = 0; k < model.weights.length; k++) {
-    // A feature far outside what the model has seen must not run away with the answer.
-    const scaled = (features[k]! - model.means[k]!) / model.deviations[k]!;
-    sum += model.weights[k]! * Math.max(-4, Math.min(4, scaled));
-  }
+  termsOf(features, model).forEach((term, k) => {
+    sum += model.weights[k]! * term;
+  });
   return 1 / (1 + Math.exp(-sum));
 }

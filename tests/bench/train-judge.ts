@@ -1,6 +1,6 @@
 /**
  * The recipe of src/dance/judge-models.ts: simulates hives, finds candidates, labels them by the truth, fits
- * three logistic models (ridge penalty 1, Newton steps) and writes their coefficients.
+ * three logistic models (ridge penalties 1 and, on products, 10; Newton steps) and writes their coefficients.
  *
  *   npm run judge -- [--background DIR] [--seeds 12]
  *
@@ -17,7 +17,7 @@ import { findTones } from '../../src/dance/find-calls.ts';
 import { findTrains } from '../../src/dance/find-trains.ts';
 import { COMPANY_FEATURES, companyFeatures, TONE_FEATURES, toneFeatures } from '../../src/dance/judge.ts';
 import { weighTrains } from '../../src/dance/judge-trains.ts';
-import type { LogisticModel } from '../../src/dance/logistic.ts';
+import { type LogisticModel, termsOf } from '../../src/dance/logistic.ts';
 import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { TRAIN_FEATURES, trainFeatures } from '../../src/dance/train-features.ts';
@@ -140,7 +140,7 @@ function toneExamples({ view, truth }: Heard): Example[] {
   }));
 }
 
-/** Ridge-penalised logistic regression by Newton's method on standardised features. */
+/** Ridge-penalised logistic regression by Newton's method on the terms of the model. */
 function fitLogistic(examples: readonly Example[], width: number): LogisticModel {
   const count = examples.length;
   const column = (k: number) => examples.map((example) => example.features[k]!);
@@ -148,28 +148,33 @@ function fitLogistic(examples: readonly Example[], width: number): LogisticModel
   const deviations = means.map(
     (mean, k) => Math.sqrt(column(k).reduce((s, v) => s + (v - mean) ** 2, 0) / count) || 1,
   );
-  const rows = examples.map(({ features }) => [
-    1,
-    ...features.map((v, k) => Math.max(-4, Math.min(4, (v - means[k]!) / deviations[k]!))),
-  ]);
-  let weights = new Array<number>(width + 1).fill(0);
+  const rows = examples.map(({ features }) =>
+    Float64Array.from([1, ...termsOf(features, { means, deviations })]),
+  );
+  const size = rows[0]!.length;
+  let weights = new Array<number>(size).fill(0);
   for (let round = 0; round < 30; round++) {
-    const hessian = Matrix.zeros(width + 1, width + 1);
-    const gradient = Matrix.zeros(width + 1, 1);
+    const hessian = Array.from({ length: size }, () => new Float64Array(size));
+    const gradient = new Float64Array(size);
     rows.forEach((row, i) => {
       const p = 1 / (1 + Math.exp(-row.reduce((s, v, k) => s + v * weights[k]!, 0)));
-      for (let a = 0; a <= width; a++) {
-        gradient.set(a, 0, gradient.get(a, 0) + ((examples[i]!.real ? 1 : 0) - p) * row[a]!);
-        for (let b = 0; b <= width; b++) {
-          hessian.set(a, b, hessian.get(a, b) + (p * (1 - p) + 1e-9) * row[a]! * row[b]!);
-        }
+      const missing = (examples[i]!.real ? 1 : 0) - p;
+      const curvature = p * (1 - p) + 1e-9;
+      for (let a = 0; a < size; a++) {
+        gradient[a]! += missing * row[a]!;
+        const line = hessian[a]!;
+        const factor = curvature * row[a]!;
+        for (let b = 0; b <= a; b++) line[b]! += factor * row[b]!;
       }
     });
-    for (let a = 1; a <= width; a++) {
-      hessian.set(a, a, hessian.get(a, a) + 1);
-      gradient.set(a, 0, gradient.get(a, 0) - weights[a]!);
+    for (let a = 0; a < size; a++) {
+      for (let b = 0; b < a; b++) hessian[b]![a] = hessian[a]![b]!;
+      if (a === 0) continue;
+      const ridge = a <= width ? RIDGE : RIDGE_OF_PRODUCTS;
+      hessian[a]![a]! += ridge;
+      gradient[a]! -= ridge * weights[a]!;
     }
-    const step = solve(hessian, gradient);
+    const step = solve(new Matrix(hessian.map((line) => [...line])), Matrix.columnVector([...gradient]));
     weights = weights.map((w, k) => w + step.get(k, 0));
     if (Math.max(...step.to1DArray().map(Math.abs)) < 1e-8) break;
   }
@@ -181,5 +186,9 @@ function fitLogistic(examples: readonly Example[], width: number): LogisticModel
     deviations: deviations.map(short),
   };
 }
+
+const RIDGE = 1;
+/** Products are many, and each must show itself in many examples. */
+const RIDGE_OF_PRODUCTS = 10;
 
 await main();
