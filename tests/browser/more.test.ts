@@ -92,6 +92,43 @@ describe.skipIf(reason !== null)(
       expect((await soundNow(id))!.danceId).toBe(danceId);
     });
 
+    test('a run is put into another dance that stands already', async () => {
+      const id = await takeRun(1);
+      const { danceId } = (await soundNow(id))!;
+      const ordered = (await dances()).sort((a, b) => a.startS - b.startS);
+      const at = ordered.findIndex((one) => one.id === danceId);
+      const [key, other] =
+        at + 1 < ordered.length ? ['Shift+PageDown', ordered[at + 1]!] : ['Shift+PageUp', ordered[at - 1]!];
+      await page.keyboard.press(key);
+      await until(page, `document.querySelector('select[aria-label="Dance"]').value === '${other.id}'`);
+      // The run is still the one in hand.
+      expect(await page.locator('.bar.chosen').getAttribute('data-sound')).toBe(id);
+      await page.keyboard.press('d');
+      await saved(page);
+      expect((await soundNow(id))!.danceId).toBe(other.id);
+      expect((await dances()).find((one) => one.id === other.id)!.runCount).toBe(other.runCount + 1);
+      await until(page, `document.querySelectorAll('.rung').length === ${other.runCount + 1}`);
+      await page.keyboard.press('u');
+      await saved(page);
+      expect((await soundNow(id))!.danceId).toBe(danceId);
+    });
+
+    test('notices cover nothing that hands reach for', async () => {
+      await page.keyboard.press('Escape');
+      await page.keyboard.press('Escape');
+      await page.keyboard.press('y');
+      await page.waitForSelector('.notice');
+      const overlapping = `(() => {
+        const foot = document.querySelector('.notices').getBoundingClientRect();
+        return ['.top', '.ribbon', '.tools', '.stage', '.queue', '.right']
+          .filter((part) => document.querySelector(part).getBoundingClientRect().bottom > foot.top + 0.5);
+      })()`;
+      expect(await page.evaluate(overlapping)).toEqual([]);
+      expect(await page.evaluate("document.querySelector('.notices').getBoundingClientRect().bottom")).toBe(
+        720,
+      );
+    });
+
     test('the dial is turned by mouse and kept', async () => {
       await takeRun(1);
       const { id } = await longest();
@@ -159,6 +196,14 @@ describe.skipIf(reason !== null)(
       const reading = await openPage(browser, other.url, 'sedge');
       expect(await reading.page.locator('.tag').textContent()).toBe('reading only');
       const before = await sounds();
+      await reading.page.selectOption('select[aria-label="Dance"]', (await longest()).id);
+      await reading.page.waitForSelector('.details');
+      await reading.page.waitForSelector('.bar.chosen');
+      const open = await reading.page.evaluate(`[...document.querySelectorAll(
+        '.deeds button, .pair button, .details input, .details select, #reviewer')]
+        .filter((one) => !one.matches(':disabled')).map((one) => one.outerHTML.slice(0, 80))`);
+      expect(open).toEqual([]);
+      expect(await reading.page.locator('.grip').count()).toBe(0);
       await reading.page.keyboard.press('.');
       await reading.page.keyboard.press('x');
       await reading.page.waitForSelector('.notice');

@@ -1,6 +1,7 @@
 import { useRef } from 'react';
 
 interface DialProps {
+  readonly disabled: boolean;
   /** Clockwise from straight up, degrees; null while unknown. */
   readonly angleDeg: number | null;
   /** While it is being turned. */
@@ -10,7 +11,7 @@ interface DialProps {
 }
 
 /** The comb seen from the side that is watched, up is up: drag the hand to the way the dancer faces. */
-export function AngleDial({ angleDeg, onTurn, onSet }: DialProps) {
+export function AngleDial({ disabled, angleDeg, onTurn, onSet }: DialProps) {
   const face = useRef<SVGSVGElement>(null);
   const angleAt = (event: React.PointerEvent) => {
     const box = face.current!.getBoundingClientRect();
@@ -26,28 +27,30 @@ export function AngleDial({ angleDeg, onTurn, onSet }: DialProps) {
       viewBox="-32 -32 64 64"
       // biome-ignore lint/a11y/noNoninteractiveElementToInteractiveRole: drawn as a picture, worked as a slider
       role="slider"
-      tabIndex={0}
+      tabIndex={disabled ? -1 : 0}
+      aria-disabled={disabled}
       aria-label="Comb angle on a dial"
       aria-valuemin={0}
       aria-valuemax={359}
       aria-valuenow={angleDeg === null ? 0 : Math.round(angleDeg)}
       aria-valuetext={angleDeg === null ? 'not known' : `${angleDeg} degrees clockwise from straight up`}
       onPointerDown={(event) => {
+        if (disabled) return;
         event.currentTarget.setPointerCapture(event.pointerId);
         onTurn(angleAt(event));
       }}
-      onPointerMove={(event) => event.buttons === 1 && onTurn(angleAt(event))}
-      onPointerUp={(event) => onSet(angleAt(event))}
+      onPointerMove={(event) => event.buttons === 1 && !disabled && onTurn(angleAt(event))}
+      onPointerUp={(event) => !disabled && onSet(angleAt(event))}
       onKeyDown={(event) => {
         const step = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 15, PageDown: -15 }[
           event.key
         ];
-        if (step === undefined) return;
+        if (step === undefined || disabled) return;
         event.preventDefault();
         event.stopPropagation();
         onTurn(((angleDeg ?? 0) + step + 360) % 360);
       }}
-      onBlur={() => angleDeg !== null && onSet(angleDeg)}
+      onBlur={() => angleDeg !== null && !disabled && onSet(angleDeg)}
     >
       <circle r="27" />
       {Array.from({ length: 12 }, (_, hour) => (

@@ -1,4 +1,4 @@
-import { lazy, Suspense, useEffect, useState } from 'react';
+import { lazy, Suspense, useEffect, useLayoutEffect, useState } from 'react';
 import { DanceDetails } from './dance-details.tsx';
 import { Header } from './header.tsx';
 import { HelpSheet } from './help.tsx';
@@ -21,7 +21,8 @@ export function App() {
   const theme = useStore((state) => state.theme);
   const study = useStore((state) => state.study);
   const trouble = useStore((state) => state.trouble);
-  useEffect(() => {
+  // Before anything that is drawn in its colours.
+  useLayoutEffect(() => {
     if (theme === 'system') delete document.documentElement.dataset.theme;
     else document.documentElement.dataset.theme = theme;
   }, [theme]);
@@ -62,11 +63,15 @@ function useRunning(): void {
       put({ page: pageOfAddress() });
       void refreshStudy();
     };
+    const scheme = matchMedia('(prefers-color-scheme: dark)');
+    const onScheme = () => put({ systemDark: scheme.matches });
+    scheme.addEventListener('change', onScheme);
     window.addEventListener('keydown', onKey);
     window.addEventListener('hashchange', onHash);
     return () => {
       ended = true;
       stop();
+      scheme.removeEventListener('change', onScheme);
       window.removeEventListener('keydown', onKey);
       window.removeEventListener('hashchange', onHash);
     };

@@ -2,7 +2,7 @@ import { useEffect, useId, useState } from 'react';
 import type { Dance, Edit } from '../../src/study/study-schemas.ts';
 import { AngleDial } from './angle-dial.tsx';
 import { doEdit } from './editing.ts';
-import { useStore } from './store.ts';
+import { useReadOnly, useStore } from './store.ts';
 
 type Changes = Extract<Edit, { kind: 'dance' }>['changes'];
 
@@ -13,16 +13,17 @@ const change = ({ id, version }: Dance, changes: Changes) =>
 export function DanceDetails() {
   const dance = useStore((state) => state.dance?.dance ?? null);
   const known = useStore((state) => state.study)!.known;
+  const readOnly = useReadOnly();
   if (dance === null) return null;
   return (
-    <section className="details" aria-label="Dance details">
+    <fieldset className="details" aria-label="Dance details" disabled={readOnly}>
       <TextField id="bee" name="Bee" dance={dance} of="beeId" known={known.beeIds} />
       <TextField id="paint" name="Paint mark" dance={dance} of="paintMark" known={known.paintMarks} />
       <FeederField dance={dance} />
       <TextField id="treatment" name="Treatment" dance={dance} of="treatment" known={known.treatments} />
       <AngleField dance={dance} />
       <TextField id="note" name="Note" dance={dance} of="note" known={[]} wide />
-    </section>
+    </fieldset>
   );
 }
 
@@ -111,6 +112,7 @@ function FeederField({ dance }: { readonly dance: Dance }) {
 }
 
 function AngleField({ dance }: { readonly dance: Dance }) {
+  const readOnly = useReadOnly();
   const saved = dance.combAngleDeg === null ? '' : String(dance.combAngleDeg);
   const [draft, setDraft] = useDraft(saved, dance.id);
   const save = (words: string) => {
@@ -136,6 +138,7 @@ function AngleField({ dance }: { readonly dance: Dance }) {
         />
       </label>
       <AngleDial
+        disabled={readOnly}
         angleDeg={angle !== null && Number.isFinite(angle) ? angle : null}
         onTurn={(next) => setDraft(String(next))}
         onSet={(next) => save(String(next))}

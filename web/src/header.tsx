@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from 'react';
 import { takeBack } from './editing.ts';
 import { readHistory, showRecording } from './loading.ts';
 import { stopPlayback } from './player.ts';
-import { keep, put, say, type Theme, useStore } from './store.ts';
+import { keep, put, say, type Theme, useReadOnly, useStore } from './store.ts';
 
 export function Header() {
   const page = useStore((state) => state.page);
@@ -14,7 +14,9 @@ export function Header() {
         <i />
         <i />
       </span>
-      <strong className="study-name">{study.settings.name}</strong>
+      <strong className="study-name" title={study.settings.name}>
+        {study.settings.name}
+      </strong>
       {study.readOnly && <span className="tag">reading only</span>}
       <RecordingChoice />
       <nav aria-label="Pages">
@@ -59,6 +61,7 @@ function RecordingChoice() {
     <span className="choices">
       <select
         aria-label="Recording"
+        title={`${recording.path}${recording.present ? '' : ' (file missing)'}`}
         value={recordingId}
         onChange={(event) => go(Number(event.target.value), 1)}
       >
@@ -107,14 +110,20 @@ function ProgressBar() {
 function UndoRedo() {
   const undo = useStore((state) => state.undoCount);
   const redo = useStore((state) => state.redoCount);
+  const readOnly = useReadOnly();
   return (
     <span className="pair">
-      <button type="button" disabled={undo === 0} title="Undo (u)" onClick={() => void takeBack('undo')}>
+      <button
+        type="button"
+        disabled={undo === 0 || readOnly}
+        title="Undo (u)"
+        onClick={() => void takeBack('undo')}
+      >
         Undo
       </button>
       <button
         type="button"
-        disabled={redo === 0}
+        disabled={redo === 0 || readOnly}
         title="Redo (Shift+U)"
         onClick={() => void takeBack('redo')}
       >
@@ -126,6 +135,7 @@ function UndoRedo() {
 
 function Reviewer() {
   const reviewer = useStore((state) => state.reviewer);
+  const readOnly = useReadOnly();
   const [draft, setDraft] = useState(reviewer);
   const field = useRef<HTMLInputElement>(null);
   useEffect(() => setDraft(reviewer), [reviewer]);
@@ -141,10 +151,11 @@ function Reviewer() {
     <input
       ref={field}
       id="reviewer"
-      className={reviewer === '' ? 'reviewer wanted' : 'reviewer'}
+      className={reviewer === '' && !readOnly ? 'reviewer wanted' : 'reviewer'}
       aria-label="Your name, kept with every edit"
       title="Your name, kept with every edit"
       placeholder="Your name"
+      disabled={readOnly}
       maxLength={120}
       value={draft}
       onChange={(event) => setDraft(event.target.value)}

@@ -10,7 +10,7 @@ import {
   stepQueue,
   stepTime,
 } from './judging.ts';
-import { goToDance, moveTo } from './loading.ts';
+import { goToDance, moveTo, showDance } from './loading.ts';
 import { replay, stopPlayback, togglePlayback } from './player.ts';
 import { now, type PageName, put } from './store.ts';
 
@@ -54,11 +54,12 @@ const moveCursor = (byS: number) => {
   put({ cursorS: at });
 };
 
-const stepDance = (step: 1 | -1) => {
+/** To another dance; with what is in hand kept it only goes onto the ladder, to be assigned to. */
+const stepDance = (step: 1 | -1, keep = false) => {
   const list = [...now().dances.values()].sort((a, b) => a.startS - b.startS);
   const at = list.findIndex(({ id }) => id === now().danceId);
   const next = list[at < 0 ? 0 : at + step];
-  if (next !== undefined) void goToDance(next.id);
+  if (next !== undefined) void (keep ? showDance(next.id) : goToDance(next.id));
 };
 
 const setSpeed = () => {
@@ -111,6 +112,8 @@ export const KEY_GROUPS: readonly KeyGroup[] = [
       deed(',', 'sound before', () => stepTime(-1)),
       deed('PageDown', 'next dance', () => stepDance(1)),
       deed('PageUp', 'dance before', () => stepDance(-1)),
+      deed('Shift+PageDown', 'next dance onto the ladder, what is in hand stays', () => stepDance(1, true)),
+      deed('Shift+PageUp', 'the same for the dance before', () => stepDance(-1, true)),
       deed('→', 'window on by a quarter', () => pan(0.25), 'ArrowRight'),
       deed('←', 'window back by a quarter', () => pan(-0.25), 'ArrowLeft'),
       deed('+', 'closer (down to 1 s)', () => zoom(0.5), '+', '='),

@@ -3,7 +3,7 @@ import type { WindowSound } from '../../src/study/study-schemas.ts';
 import { addSound, KIND_NAMES, STATUS_NAMES, setBounds } from './judging.ts';
 import { inRows, type Placed } from './lane-layout.ts';
 import { readSounds, select } from './loading.ts';
-import { now, put, useStore } from './store.ts';
+import { now, put, useLook, useReadOnly, useStore } from './store.ts';
 import { timeText } from './time-text.ts';
 import { colourOf, sharpContext, useSize } from './use-size.ts';
 
@@ -51,7 +51,7 @@ export function Lanes({ onGuide }: Guided) {
 function PulseLane({ sounds }: { readonly sounds: readonly WindowSound[] }) {
   const fromS = useStore((state) => state.fromS);
   const spanS = useStore((state) => state.spanS);
-  const theme = useStore((state) => state.theme);
+  const look = useLook();
   const canvas = useRef<HTMLCanvasElement>(null);
   const size = useSize(canvas);
   useEffect(() => {
@@ -65,7 +65,7 @@ function PulseLane({ sounds }: { readonly sounds: readonly WindowSound[] }) {
         context.fillRect(((timeS - fromS) / spanS) * size.width - 0.75, 2, 1.5, size.height - 4);
       }
     }
-  }, [sounds, fromS, spanS, size, theme]);
+  }, [sounds, fromS, spanS, size, look]);
   const count = sounds.reduce((sum, { pulseTimesS }) => sum + pulseTimesS.length, 0);
   return (
     <div className="lane pulses">
@@ -95,6 +95,7 @@ function Lane({ name, adds, sounds, empty, onGuide }: LaneProps) {
   const fromS = useStore((state) => state.fromS);
   const spanS = useStore((state) => state.spanS);
   const selected = useStore((state) => state.selected);
+  const readOnly = useReadOnly();
   const field = useRef<HTMLDivElement>(null);
   const [drag, setDrag] = useState<Drag | null>(null);
   const { placed, rows } = inRows(sounds, spanS / 400);
@@ -104,7 +105,7 @@ function Lane({ name, adds, sounds, empty, onGuide }: LaneProps) {
     return fromS + Math.min(1, Math.max(0, (event.clientX - box.left) / box.width)) * spanS;
   };
   const begin = (event: ReactPointer, id: string | null, anchorS: number, timeS: number) => {
-    if (event.button !== 0) return;
+    if (event.button !== 0 || readOnly) return;
     event.stopPropagation();
     field.current!.setPointerCapture(event.pointerId);
     setDrag({ id, anchorS, timeS });
@@ -136,7 +137,10 @@ function Lane({ name, adds, sounds, empty, onGuide }: LaneProps) {
         }}
       >
         {placed.length === 0 && drag === null && (
-          <span className="lane-empty">{empty} — drag across to add one</span>
+          <span className="lane-empty">
+            {empty}
+            {readOnly ? '' : ' — drag across to add one'}
+          </span>
         )}
         {placed.map((one, index) => (
           <Bar
@@ -205,6 +209,7 @@ interface BarProps extends Placed {
 function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
   const fromS = useStore((state) => state.fromS);
   const spanS = useStore((state) => state.spanS);
+  const readOnly = useReadOnly();
   const inDance = useStore((state) => sound.danceId !== null && sound.danceId === state.danceId);
   const startS = drag === null ? sound.startS : Math.min(drag.anchorS, drag.timeS);
   const endS = drag === null ? sound.endS : Math.max(drag.anchorS, drag.timeS);
@@ -236,8 +241,8 @@ function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
       >
         {share > 0.015 && SIGNS[sound.status]} {share > 0.04 && KIND_SIGNS[sound.kind]}
       </button>
-      <i className="grip first" onPointerDown={grab('start')} />
-      <i className="grip last" onPointerDown={grab('end')} />
+      {!readOnly && <i className="grip first" onPointerDown={grab('start')} />}
+      {!readOnly && <i className="grip last" onPointerDown={grab('end')} />}
     </span>
   );
 }

@@ -3,7 +3,7 @@ import type { Sound } from '../../src/study/study-schemas.ts';
 import { addSound, assign, changeKind, join, judge, KIND_NAMES, STATUS_NAMES, split } from './judging.ts';
 import { readQueue, select } from './loading.ts';
 import { isJudged } from './rows.ts';
-import { keep, now, put, type QueueOrder, useStore } from './store.ts';
+import { keep, now, put, type QueueOrder, useReadOnly, useStore } from './store.ts';
 import { timeText } from './time-text.ts';
 
 /** What to look at next, as a shelf of cards; and what may be done with what is in hand. */
@@ -90,6 +90,7 @@ function QueueChoices() {
 /** The same deeds as the keys, for hands on a mouse or a tablet. */
 function Deeds() {
   const some = useStore((state) => state.selected.length > 0);
+  const readOnly = useReadOnly();
   const danceId = useStore((state) => state.danceId);
   const markS = useStore((state) => state.markS);
   const deeds: [string, string, () => void][] = [
@@ -102,13 +103,13 @@ function Deeds() {
   ];
   return (
     <span className="deeds">
-      {markS !== null && (
+      {markS !== null && !readOnly && (
         <button type="button" onClick={() => addSound('train', markS, now().cursorS)}>
           Add run
         </button>
       )}
       {deeds.map(([name, key, run]) => (
-        <button key={name} type="button" disabled={!some} onClick={run}>
+        <button key={name} type="button" disabled={!some || readOnly} onClick={run}>
           {name} <kbd>{key}</kbd>
         </button>
       ))}

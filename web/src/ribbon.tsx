@@ -2,7 +2,7 @@ import { useEffect, useRef } from 'react';
 import { durationS, moveTo } from './loading.ts';
 import { stopPlayback } from './player.ts';
 import { drawRibbon } from './ribbon-picture.ts';
-import { now, useStore } from './store.ts';
+import { now, useLook, useStore } from './store.ts';
 import { clockText, timeText } from './time-text.ts';
 import { useSize } from './use-size.ts';
 
@@ -11,14 +11,14 @@ export function Ribbon() {
   const ribbon = useStore((state) => state.ribbon);
   const fromS = useStore((state) => state.fromS);
   const spanS = useStore((state) => state.spanS);
-  const theme = useStore((state) => state.theme);
+  const look = useLook();
   const canvas = useRef<HTMLCanvasElement>(null);
   const { width, height } = useSize(canvas);
   useEffect(() => {
     if (canvas.current !== null && ribbon !== null && width > 0) {
       drawRibbon(canvas.current, ribbon, { fromS, spanS, width, height });
     }
-  }, [ribbon, fromS, spanS, width, height, theme]);
+  }, [ribbon, fromS, spanS, width, height, look]);
   const whole = durationS();
   const go = (clientX: number) => {
     const box = canvas.current!.getBoundingClientRect();

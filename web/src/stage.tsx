@@ -3,7 +3,7 @@ import { Lanes } from './lanes.tsx';
 import { moveTo, placeInHand } from './loading.ts';
 import { stopPlayback, watchPlayback } from './player.ts';
 import { drawFrequencyAxis, drawSpectrogram } from './spectrogram-picture.ts';
-import { now, put, useStore } from './store.ts';
+import { now, put, useLook, useStore } from './store.ts';
 import { useTile } from './tiles.ts';
 import { axisStep, TIME_STEPS_S, timeText } from './time-text.ts';
 import { useSize } from './use-size.ts';
@@ -37,7 +37,7 @@ function Spectrogram({ guideS }: { readonly guideS: number | null }) {
   }, [tile, ready, size, ...Object.values(view)]);
   useEffect(() => {
     if (axis.current !== null && axisSize.height > 0) drawFrequencyAxis(axis.current, axisSize, view.highHz);
-  }, [axisSize, view.highHz, view.theme]);
+  }, [axisSize, view.highHz, view.look]);
   usePanning(canvas);
   return (
     <div className="picture">
@@ -71,11 +71,11 @@ function usePictureView() {
   const contrastDb = useStore((state) => state.contrastDb);
   const bandLines = useStore((state) => state.bandLines);
   const band = useStore((state) => state.study)!.settings.band;
-  const theme = useStore((state) => state.theme);
+  const look = useLook();
   useStore((state) => state.recordingId);
   useStore((state) => state.channel);
   const bandHz = bandLines ? [band.lowHz, band.highHz] : NO_BAND;
-  return { fromS, toS: fromS + spanS, highHz, levelDb, contrastDb, bandHz, bandLines, theme };
+  return { fromS, toS: fromS + spanS, highHz, levelDb, contrastDb, bandHz, bandLines, look };
 }
 
 const NO_BAND: readonly number[] = [];

@@ -71,6 +71,8 @@ export interface State {
   readonly speed: number;
   readonly playing: boolean;
   readonly theme: Theme;
+  /** Whether the system asks for dark. */
+  readonly systemDark: boolean;
   readonly help: boolean;
 }
 
@@ -128,6 +130,7 @@ let state: State = {
   speed: 1,
   playing: false,
   theme: (kept('theme') as Theme | null) ?? 'system',
+  systemDark: matchMedia('(prefers-color-scheme: dark)').matches,
   help: false,
 };
 
@@ -151,6 +154,16 @@ export function subscribe(listener: () => void): () => void {
 /** A part of the state; the pick must give the same object while nothing has changed. */
 export function useStore<T>(pick: (state: State) => T): T {
   return useSyncExternalStore(subscribe, () => pick(state));
+}
+
+/** Changes whenever colours do: what is drawn on a canvas or by the figure library is drawn anew by it. */
+export function useLook(): string {
+  return useStore(({ theme, systemDark }) => (theme === 'system' ? `system ${systemDark}` : theme));
+}
+
+/** Whether the study is served for reading only. */
+export function useReadOnly(): boolean {
+  return useStore(({ study }) => study?.readOnly === true);
 }
 
 let noticeCount = 0;

@@ -1,7 +1,7 @@
 import { useEffect, useRef } from 'react';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
 import { BEE_COLOURS, BEE_SHAPES } from '../palette.ts';
-import { useStore } from '../store.ts';
+import { useLook } from '../store.ts';
 import { colourOf } from '../use-size.ts';
 import { Plotly } from './plotly.ts';
 
@@ -14,7 +14,7 @@ interface FiguresProps {
 
 /** Points by bee, curve and bands, and under them the residuals on the same axis of distance. */
 export function CalibrationFigures({ preview, onPick, stale }: FiguresProps) {
-  const theme = useStore((state) => state.theme);
+  const look = useLook();
   const field = useRef<HTMLDivElement>(null);
   const pick = useRef(onPick);
   pick.current = onPick;
@@ -27,7 +27,7 @@ export function CalibrationFigures({ preview, onPick, stale }: FiguresProps) {
         if (typeof id === 'string') pick.current(id);
       });
     });
-  }, [preview, theme]);
+  }, [preview, look]);
   useEffect(() => {
     const element = field.current!;
     const observer = new ResizeObserver(() => Plotly.Plots.resize(element));
@@ -50,6 +50,8 @@ export function CalibrationFigures({ preview, onPick, stale }: FiguresProps) {
 
 const CONFIG = { displaylogo: false, responsive: false, displayModeBar: false };
 
+const atLeastNought = (valueS: number | null) => (valueS === null ? null : Math.max(0, valueS));
+
 function tracesOf({ points, line, level }: CalibrationPreview): object[] {
   const distances = line.map(({ distanceM }) => distanceM);
   const band = (
@@ -59,7 +61,8 @@ function tracesOf({ points, line, level }: CalibrationPreview): object[] {
   ) => [
     {
       x: distances,
-      y: line.map((at) => at[low]),
+      // A normal band may reach below nought, which no duration does.
+      y: line.map((at) => atLeastNought(at[low])),
       mode: 'lines',
       line: { width: 0 },
       hoverinfo: 'skip',
@@ -67,7 +70,7 @@ function tracesOf({ points, line, level }: CalibrationPreview): object[] {
     },
     {
       x: distances,
-      y: line.map((at) => at[high]),
+      y: line.map((at) => atLeastNought(at[high])),
       mode: 'lines',
       line: { width: 0 },
       fill: 'tonexty',

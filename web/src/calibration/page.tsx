@@ -290,6 +290,7 @@ function Saving({ ticked, curve, runs, ready }: SavingProps) {
         <input
           value={name}
           maxLength={120}
+          disabled={study.readOnly}
           placeholder="such as: June, east comb"
           onChange={(event) => setName(event.target.value)}
         />

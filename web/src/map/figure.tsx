@@ -1,7 +1,7 @@
 import { useEffect, useRef } from 'react';
 import type { StudyMapView } from '../../../src/server/api.ts';
 import { Plotly } from '../calibration/plotly.ts';
-import { useStore } from '../store.ts';
+import { useLook } from '../store.ts';
 import { colourOf } from '../use-size.ts';
 import type { Backdrop } from './backdrop.ts';
 import { extentOf, MAP_STEPS, type Span, stepped } from './span.ts';
@@ -16,13 +16,13 @@ const CONFIG = { displaylogo: false, responsive: false, displayModeBar: false, s
 
 /** Regions, dances, feeders and hive in metres, north up; moved by drag, wheel, arrow keys and buttons. */
 export function MapFigure({ view, backdrop, stale }: FigureProps) {
-  const theme = useStore((state) => state.theme);
+  const look = useLook();
   const field = useRef<HTMLDivElement>(null);
   const whole = extentOf(view);
   const wholeKey = JSON.stringify(whole);
   useEffect(() => {
     void Plotly.react(field.current!, tracesOf(view, backdrop), layoutOf(whole, wholeKey), CONFIG);
-  }, [view, backdrop, theme, wholeKey]);
+  }, [view, backdrop, look, wholeKey]);
   useEffect(() => {
     const element = field.current!;
     const observer = new ResizeObserver(() => Plotly.Plots.resize(element));
@@ -205,10 +205,10 @@ function layoutOf(whole: Span, revision: string): object {
     font: { family: 'system-ui, sans-serif', size: 13, color: ink },
     hovermode: 'closest',
     legend: { orientation: 'h', y: 1.02, yanchor: 'bottom', itemclick: false, itemdoubleclick: false },
-    xaxis: { ...axis, title: { text: 'east of the hive, m' }, range: [...whole.x] },
+    xaxis: { ...axis, title: { text: 'east of the hive, m', font: { size: 13 } }, range: [...whole.x] },
     yaxis: {
       ...axis,
-      title: { text: 'north of the hive, m' },
+      title: { text: 'north of the hive, m', font: { size: 13 } },
       range: [...whole.y],
       scaleanchor: 'x',
       scaleratio: 1,

@@ -265,7 +265,7 @@ function Empty({ view, filtered }: { readonly view: StudyMapView; readonly filte
   return (
     <div className="resting map-empty" role="status">
       <h2>{filtered ? 'No dance of this choice can be mapped' : 'No map yet'}</h2>
-      <p>{view.why}.</p>
+      <p>{`${view.why!.charAt(0).toUpperCase()}${view.why!.slice(1)}.`}</p>
       <p>A map needs:</p>
       <ol>
         {steps.map(([done, words]) => (

@@ -44,6 +44,6 @@ export function extentOf({ regions, feeders, dances }: StudyMapView): Span {
   };
   for (const { eastM, northM } of [...feeders, ...dances]) take(eastM, northM);
   for (const [x, y] of regions.flatMap(({ polygons }) => polygons.flat(2))) take(x, y);
-  const margin = 0.06 * Math.max(east - west, north - south);
+  const margin = 0.1 * Math.max(east - west, north - south);
   return { x: [west - margin, east + margin], y: [south - margin, north + margin] };
 }
