@@ -1,6 +1,7 @@
 import { noiseFloor, overFloor } from '../signal/noise-floor.ts';
 import { selectRank } from '../signal/quantile.ts';
 import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
+import { withoutSteadyTones } from '../signal/steady-tones.ts';
 import type { CarrierRatios } from './pulse-candidates.ts';
 
 /** One stretch of a recording as the detector sees it. Times are seconds from the stretch's first sample. */
@@ -32,7 +33,7 @@ export function viewSegment(
   sampleRateHz: number,
   band: { bandLowHz: number; bandHighHz: number },
 ): SegmentView {
-  const samples = withoutOffset(recorded);
+  const samples = withoutSteadyTones(withoutOffset(recorded), sampleRateHz);
   const windowLength = 2 * Math.round((WINDOW_S * sampleRateHz) / 2) + 1;
   const transformLength = 2 ** Math.ceil(Math.log2(windowLength));
   const hopLength = Math.round(HOP_S * sampleRateHz);

@@ -1,0 +1,43 @@
+import { describe, expect, test } from 'vitest';
+import { seededRandom } from '../../src/random.ts';
+import { withoutSteadyTones } from '../../src/signal/steady-tones.ts';
+
+const RATE_HZ = 2000;
+const noise = (lengthS: number) => {
+  const random = seededRandom(77);
+  return Float32Array.from({ length: lengthS * RATE_HZ }, () => random.normal());
+};
+const tone = (hz: number, amplitude: number, length: number) =>
+  Float32Array.from({ length }, (_, n) => amplitude * Math.sin((2 * Math.PI * hz * n) / RATE_HZ + 1));
+const sum = (...all: readonly Float32Array[]) =>
+  all[0]!.map((_, n) => all.reduce((total, one) => total + one[n]!, 0));
+const power = (samples: Float32Array) => samples.reduce((total, x) => total + x * x, 0) / samples.length;
+
+describe('withoutSteadyTones', () => {
+  test('noise, and stretches too short to know, come back as they are', () => {
+    const plain = noise(60);
+    expect(withoutSteadyTones(plain, RATE_HZ)).toBe(plain);
+    const short = tone(250, 1, 6000);
+    expect(withoutSteadyTones(short, RATE_HZ)).toBe(short);
+  });
+
+  test.each([50, 50.11, 60])('mains at %d Hz with harmonics is gone, the noise is left', (mainsHz) => {
+    const plain = noise(60);
+    const hum = sum(...[1, 2, 3, 4, 5, 6, 7].map((k) => tone(k * mainsHz, 3, plain.length)));
+    const cleaned = withoutSteadyTones(sum(plain, hum), RATE_HZ);
+    const left = cleaned.map((x, n) => x - plain[n]!);
+    // The first and last second are known from half as many windows.
+    const inside = left.subarray(2 * RATE_HZ, left.length - 2 * RATE_HZ);
+    expect(10 * Math.log10(power(inside) / power(hum))).toBeLessThan(-25);
+  });
+
+  test('a sound of a second stays, beside a tone that is taken out', () => {
+    const plain = noise(60);
+    const call = new Float32Array(plain.length);
+    call.set(tone(320, 2, RATE_HZ), 30 * RATE_HZ);
+    const hum = tone(300, 3, plain.length);
+    const cleaned = withoutSteadyTones(sum(plain, call, hum), RATE_HZ);
+    const left = cleaned.map((x, n) => x - plain[n]! - call[n]!).subarray(30 * RATE_HZ, 31 * RATE_HZ);
+    expect(power(left) / power(call.subarray(30 * RATE_HZ, 31 * RATE_HZ))).toBeLessThan(0.05);
+  });
+});
