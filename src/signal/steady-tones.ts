@@ -39,19 +39,22 @@ function steadyBins(samples: Float32Array, transform: FFT, length: number): numb
   for (let from = 0; from + length <= samples.length; from += length) {
     for (let n = 0; n < length; n++) input[n] = samples[from + n]! * window[n]!;
     transform.realTransform(output, input);
-    blocks.push(
-      Float32Array.from({ length: half }, (_, bin) => output[2 * bin]! ** 2 + output[2 * bin + 1]! ** 2),
-    );
+    const power = new Float32Array(half);
+    for (let bin = 0; bin < half; bin++) power[bin] = output[2 * bin]! ** 2 + output[2 * bin + 1]! ** 2;
+    blocks.push(power);
   }
   const over = new Float32Array(blocks.length);
-  const medians = Float32Array.from({ length: half }, (_, bin) => {
+  const medians = new Float32Array(half);
+  for (let bin = 0; bin < half; bin++) {
     for (let k = 0; k < blocks.length; k++) over[k] = blocks[k]![bin]!;
-    return selectRank(over, over.length, over.length >> 1);
-  });
+    medians[bin] = selectRank(over, over.length, over.length >> 1);
+  }
   const steady = new Set<number>();
   for (let bin = 1; bin < half - 1; bin++) {
-    // Most bins are told from a line by their nearest neighbours alone.
+    // Most bins are told from a line by a few neighbours alone.
     if (medians[bin]! < medians[bin - 1]! || medians[bin]! < medians[bin + 1]!) continue;
+    const beside = Math.min(medians[Math.max(1, bin - 6)]!, medians[Math.min(half - 1, bin + 6)]!);
+    if (medians[bin]! < 2 * beside) continue;
     const around = medians.slice(Math.max(1, bin - NEIGHBOURS), Math.min(half, bin + NEIGHBOURS + 1));
     if (medians[bin]! <= LEAST_EXCESS * selectRank(around, around.length, around.length >> 1)) continue;
     for (let k = Math.max(1, bin - SMEAR); k <= Math.min(half - 1, bin + SMEAR); k++) steady.add(k);
