@@ -75,6 +75,7 @@ function RecordingChoice() {
       {recording.channelCount > 1 && (
         <select
           aria-label="Channel"
+          className="channel"
           value={channel}
           onChange={(event) => go(recordingId, Number(event.target.value))}
         >

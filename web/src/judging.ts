@@ -174,7 +174,7 @@ export function stepTime(step: 1 | -1): void {
 
 /** To the next sound in the queue that waits for review, or back. */
 export function stepQueue(step: 1 | -1): void {
-  const { queue, selected, queueAll, channel } = now();
+  const { queue, selected, queueAll } = now();
   const items = queue?.items ?? [];
   const at = items.findIndex(({ id }) => id === selected[0]);
   const waits = (status: string, id: string) =>
@@ -182,7 +182,6 @@ export function stepQueue(step: 1 | -1): void {
   for (let k = at + step; k >= 0 && k < items.length; k += step) {
     const item = items[k]!;
     if (!waits(item.status, item.id)) continue;
-    if (item.channel !== channel) put({ channel: item.channel, sounds: new Map(), known: null });
     select(item.id, item);
     return;
   }

@@ -3,7 +3,7 @@ import type { DanceInHand, Run } from '../../src/server/api.ts';
 import type { Sound } from '../../src/study/study-schemas.ts';
 import { EstimateLine } from './estimate.tsx';
 import { goToDance, select, showDance } from './loading.ts';
-import { useStore } from './store.ts';
+import { useChannelCount, useStore } from './store.ts';
 import { axisStep, secondsText, timeText } from './time-text.ts';
 
 /**
@@ -43,6 +43,7 @@ function DanceChoice() {
   const dances = useStore((state) => state.dances);
   const danceId = useStore((state) => state.danceId);
   const recordingId = useStore((state) => state.recordingId);
+  const channels = useChannelCount();
   const list = [...dances.values()]
     .filter((one) => one.recordingId === recordingId)
     .sort((a, b) => a.startS - b.startS);
@@ -63,10 +64,11 @@ function DanceChoice() {
     >
       <option value="">no dance</option>
       {danceId !== null && !dances.has(danceId) && <option value={danceId}>{danceId}</option>}
-      {near.map(({ id, startS, runCount, beeId }) => (
+      {near.map(({ id, startS, runCount, beeId, channel }) => (
         <option key={id} value={id}>
           {timeText(startS, 0)} · {runCount} {runCount === 1 ? 'run' : 'runs'}
           {beeId === null ? '' : ` · ${beeId}`}
+          {channels > 1 ? ` · ch ${channel}` : ''}
         </option>
       ))}
     </select>

@@ -1,4 +1,4 @@
-import type { Study } from '../../src/server/api.ts';
+import type { Queue, Study } from '../../src/server/api.ts';
 import type { Dance } from '../../src/study/study-schemas.ts';
 import { type Place, ServiceError, service } from './service.ts';
 import { now, put, say } from './store.ts';
@@ -63,14 +63,30 @@ export async function showRecording(recordingId: number, channel: number): Promi
     queue: null,
   });
   // The queue tells which window comes first; its picture must not wait for what the rest of the page takes.
-  await readQueue();
+  const queue = await askQueue();
   if (now().recordingId !== recordingId || now().channel !== channel) return;
-  const first = now().queue?.items.find((item) => item.channel === channel);
+  const first = queue?.items.find((item) => item.channel === channel);
   const moved = now().selected.length > 0 || now().fromS > 0;
   if (!moved && first !== undefined) select(first.id, first);
   put({ placed: true });
-  await Promise.all([readSounds(), readRibbon(), readDances()]);
+  void readSounds();
+  // The picture is asked for before two hundred cards are drawn, and answered before all dances are summed up.
+  await pause(0);
+  if (queue !== null && now().recordingId === recordingId) put({ queue, queueTrouble: null });
+  await Promise.race([firstPicture, pause(PICTURE_FIRST_MS)]);
+  await Promise.all([readRibbon(), readDances()]);
 }
+
+const PICTURE_FIRST_MS = 1000;
+const pause = (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms));
+
+let pictured = () => {};
+const firstPicture = new Promise<void>((resolve) => {
+  pictured = resolve;
+});
+
+/** Told when a spectrogram has come, or could not. */
+export const pictureCame = (): void => pictured();
 
 export async function readRibbon(): Promise<void> {
   const { recordingId, channel } = now();
@@ -95,13 +111,19 @@ export async function readDances(): Promise<void> {
 const QUEUE_LENGTH = 200;
 
 export async function readQueue(): Promise<void> {
+  const { recordingId } = now();
+  const queue = await askQueue();
+  if (queue !== null && now().recordingId === recordingId) put({ queue, queueTrouble: null });
+}
+
+async function askQueue(): Promise<Queue | null> {
   const { recordingId, queueOrder, queueAll } = now();
   try {
     const include = queueAll ? 'all' : 'unreviewed';
-    const queue = await service.queue(recordingId, queueOrder, include, QUEUE_LENGTH);
-    if (now().recordingId === recordingId) put({ queue, queueTrouble: null });
+    return await service.queue(recordingId, queueOrder, include, QUEUE_LENGTH);
   } catch (error) {
     put({ queueTrouble: wordsOf(error) });
+    return null;
   }
 }
 
@@ -162,10 +184,18 @@ interface Spanned {
   readonly startS: number;
   readonly endS: number;
   readonly danceId: string | null;
+  readonly channel: number;
 }
 
-/** Takes a sound in hand, brings it into the window, and its dance onto the ladder. */
+/** Another channel of the recording: its picture, its sounds and its day. */
+function turnToChannel(channel: number): void {
+  put({ channel, sounds: new Map(), known: null, ribbon: null });
+  void readRibbon();
+}
+
+/** Takes a sound in hand, turns to its channel, brings it into the window, and its dance onto the ladder. */
 export function select(id: string, sound: Spanned | undefined = now().sounds.get(id), more = false): void {
+  if (sound !== undefined && sound.channel !== now().channel) turnToChannel(sound.channel);
   const { selected, fromS, spanS } = now();
   const rest = selected.filter((one) => one !== id);
   put({ selected: more ? [id, ...rest] : [id], cursorS: sound?.startS ?? now().cursorS });

@@ -3,7 +3,7 @@ import type { Sound } from '../../src/study/study-schemas.ts';
 import { addSound, assign, changeKind, join, judge, KIND_NAMES, STATUS_NAMES, split } from './judging.ts';
 import { readQueue, select } from './loading.ts';
 import { isJudged } from './rows.ts';
-import { keep, now, put, type QueueOrder, useReadOnly, useStore } from './store.ts';
+import { keep, now, put, type QueueOrder, useChannelCount, useReadOnly, useStore } from './store.ts';
 import { timeText } from './time-text.ts';
 
 /** What to look at next, as a shelf of cards; and what may be done with what is in hand. */
@@ -119,6 +119,7 @@ function Deeds() {
 
 function Card({ sound, chosen }: { readonly sound: Sound; readonly chosen: boolean }) {
   const { kind, startS, endS, confidence, status } = sound;
+  const channels = useChannelCount();
   const sure = confidence === null ? null : Math.round(100 * confidence);
   return (
     <li data-card={sound.id}>
@@ -131,7 +132,9 @@ function Card({ sound, chosen }: { readonly sound: Sound; readonly chosen: boole
       >
         <span className="card-time">{timeText(startS)}</span>
         <span className={kind === 'train' ? 'kind run' : 'kind call'}>{KIND_NAMES[kind]}</span>
-        <span>{(endS - startS).toFixed(2)} s</span>
+        <span>
+          {(endS - startS).toFixed(2)} s{channels > 1 && ` · ch ${sound.channel}`}
+        </span>
         <span className="sure">
           {isJudged(sound) ? STATUS_NAMES[status] : sure === null ? 'no score' : `${sure} % certain`}
         </span>

@@ -166,6 +166,13 @@ export function useReadOnly(): boolean {
   return useStore(({ study }) => study?.readOnly === true);
 }
 
+/** Channels of the recording in hand. */
+export function useChannelCount(): number {
+  return useStore(
+    ({ study, recordingId }) => study?.recordings.find(({ id }) => id === recordingId)?.channelCount ?? 1,
+  );
+}
+
 let noticeCount = 0;
 const NOTICE_MS = 9000;
 

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'react';
-import { wordsOf } from './loading.ts';
+import { pictureCame, wordsOf } from './loading.ts';
 import { type Place, type SpectrogramTile, service } from './service.ts';
 
 /** Tiles kept: moving back and forth asks for nothing again. */
@@ -40,10 +40,12 @@ export function useTile(place: Place, columns: number, highHz: number): TileStat
       const asked = { recordingId, channel, fromS, toS };
       service.spectrogram(asked, columns, highHz, moving.signal).then(
         (tile) => {
+          pictureCame();
           keepTile(key, tile);
           if (!moving.signal.aborted) setState({ key, tile, ready: true, trouble: null });
         },
         (error: unknown) => {
+          pictureCame();
           if (!moving.signal.aborted) setState({ key, tile: null, ready: true, trouble: wordsOf(error) });
         },
       );
