@@ -11,6 +11,8 @@ const tone = (startS: number, lengthS: number, carrierHz: number): Tone => ({
   ratio: 20,
   unevenness: 0.2,
   besideShare: 0.05,
+  beforeShare: 0.05,
+  afterShare: 0.05,
 });
 
 const named = (tones: readonly Tone[]) =>

@@ -66,19 +66,15 @@ function resampled(rateHz: number): Float32Array {
   });
 }
 
+const stretch = ({ startS, endS }: FoundTrain) => ({ recording: 'one', start_s: startS, end_s: endS });
+
 // A rate that 2 kHz does not divide is searched at another rate (2004.5 Hz for 44.1 kHz), with other frames: what
 // stands at the edge of being listed may differ, and ends differ by a fraction of a frame.
 describe('the same sound at another sample rate', () => {
   test.each([16_000, 22_050, 44_100, 48_000, 192_000])('%d Hz', async (rateHz) => {
     const found = await detect(resampled(rateHz), rateHz);
     const pairs = plain.flatMap((train) => {
-      const other = found.find(
-        (one) =>
-          intersectionOverUnion(
-            { start_s: train.startS, end_s: train.endS },
-            { start_s: one.startS, end_s: one.endS },
-          ) >= 0.5,
-      );
+      const other = found.find((one) => intersectionOverUnion(stretch(train), stretch(one)) >= 0.5);
       return other === undefined ? [] : [{ train, other }];
     });
     expect(pairs.length).toBeGreaterThanOrEqual(plain.length - 1);
