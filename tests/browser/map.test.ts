@@ -202,18 +202,15 @@ describe.skipIf(reason !== null)(
     });
 
     test('is worked by keyboard alone', async () => {
-      const range = () =>
-        page.evaluate("document.querySelector('.map-field .figure-field').layout.xaxis.range") as Promise<
-          [number, number]
-        >;
+      const shown = "document.querySelector('.map-field .figure-field').layout.xaxis.range";
       await page.locator('.map-keys').focus();
       await page.keyboard.press('0');
-      const [west, east] = await range();
+      const [west, east] = (await page.evaluate(shown)) as [number, number];
+      // The figure is drawn anew some time after the key.
       await page.keyboard.press('ArrowRight');
-      expect((await range())[0]).toBeGreaterThan(west);
+      await until(page, `${shown}[0] > ${west}`);
       await page.keyboard.press('+');
-      const [low, high] = await range();
-      expect(high - low).toBeLessThan(0.75 * (east - west));
+      await until(page, `${shown}[1] - ${shown}[0] < ${0.75 * (east - west)}`);
       await page.keyboard.press('0');
       await page.keyboard.press('p');
       await until(page, "location.hash === '#review'");
