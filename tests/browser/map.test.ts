@@ -205,6 +205,7 @@ describe.skipIf(reason !== null)(
       const shown = "document.querySelector('.map-field .figure-field').layout.xaxis.range";
       await page.locator('.map-keys').focus();
       await page.keyboard.press('0');
+      await page.waitForTimeout(1000);
       const [west, east] = (await page.evaluate(shown)) as [number, number];
       // The figure is drawn anew some time after the key.
       await page.keyboard.press('ArrowRight');
