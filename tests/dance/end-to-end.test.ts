@@ -72,12 +72,7 @@ describe('over made noise', () => {
 // Recordings of a hive by night, without dances. They lie beside the project, not in it.
 const CLIPS = fileURLToPath(new URL('../../../shared/hive-background', import.meta.url));
 
-describe('over real hive sound', () => {
-  if (!existsSync(CLIPS)) {
-    test.skip('not run: ../shared/hive-background is not beside the project', () => {});
-    return;
-  }
-
+describe.skipIf(!existsSync(CLIPS))('over real hive sound, where ../shared/hive-background is', () => {
   test('the clips alone give at most 2 trains in 400 s', async () => {
     const { foundCount } = await measure([8304], {
       lengthS: 400,
