@@ -14,34 +14,32 @@ export interface Call {
 /** How one kind of call is told from a row of tones. One entry each in `KINDS`; the first that fits wins. */
 interface KindRule {
   readonly kind: CallKindName;
-  /** How many tones from `index` on make one call of this kind, 0 where none does. */
-  readonly take: (tones: readonly Tone[], index: number) => number;
+  /** The tones that make one call of this kind, the first of `tones` among them; none where it makes none. */
+  readonly take: (tones: readonly Tone[]) => readonly Tone[];
 }
 
 const durationS = (tone: Tone) => tone.endS - tone.startS;
 const between = (value: number, low: number, high: number) => value >= low && value <= high;
 
 /**
- * Length of the series of tones from `index` on that keep the carrier within `hz` and follow each other within
- * `gapS`, all of which fit. Tones at other carriers in between are passed over by the caller's grouping.
+ * The tones of a series that begins with the first: they keep its carrier within `hz`, follow each other within
+ * `gapS`, and all fit. Another bee may sound at another carrier meanwhile: her tones are passed over.
  */
-function seriesLength(
+function seriesOf(
   tones: readonly Tone[],
-  index: number,
   limits: { gapS: number; hz: number; fits: (tone: Tone, position: number) => boolean },
-): number {
-  let length = 0;
-  for (let k = index; k < tones.length; k++) {
-    const tone = tones[k]!;
-    if (length > 0) {
-      const before = tones[k - 1]!;
+): Tone[] {
+  const series: Tone[] = [];
+  for (const tone of tones) {
+    const before = series.at(-1);
+    if (before !== undefined) {
       if (tone.startS - before.endS > limits.gapS) break;
-      if (Math.abs(tone.carrierHz - before.carrierHz) > limits.hz) break;
+      if (Math.abs(tone.carrierHz - before.carrierHz) > limits.hz || tone.startS < before.endS) continue;
     }
-    if (!limits.fits(tone, length)) break;
-    length++;
+    if (!limits.fits(tone, series.length)) break;
+    series.push(tone);
   }
-  return length;
+  return series;
 }
 
 /**
@@ -53,53 +51,59 @@ function seriesLength(
 const KINDS: readonly KindRule[] = [
   {
     kind: 'tooting',
-    take: (tones, index) => {
-      const first = tones[index]!;
-      if (!between(durationS(first), 0.45, 1.8) || !between(first.carrierHz, 370, 560)) return 0;
-      const length = seriesLength(tones, index, {
+    take: (tones) => {
+      const first = tones[0]!;
+      if (!between(durationS(first), 0.45, 1.8) || !between(first.carrierHz, 370, 560)) return [];
+      const series = seriesOf(tones, {
         gapS: 0.6,
         hz: 45,
         fits: (tone, position) =>
           position < 2 ? durationS(tone) < 1.8 : between(durationS(tone), 0.06, 0.5),
       });
-      return length >= 4 ? length : 0;
+      return series.length >= 4 ? series : [];
     },
   },
   {
     kind: 'quacking',
-    take: (tones, index) => {
-      const length = seriesLength(tones, index, {
+    take: (tones) => {
+      const series = seriesOf(tones, {
         gapS: 0.2,
         hz: 45,
         fits: (tone) => between(durationS(tone), 0.05, 0.23) && between(tone.carrierHz, 300, 420),
       });
-      return length >= 3 ? length : 0;
+      return series.length >= 3 ? series : [];
     },
   },
-  {
-    kind: 'piping',
-    take: (tones, index) =>
-      between(durationS(tones[index]!), 0.35, 1.8) && between(tones[index]!.carrierHz, 315, 450) ? 1 : 0,
-  },
-  {
-    kind: 'begging',
-    take: (tones, index) =>
-      between(durationS(tones[index]!), 0.045, 0.24) && between(tones[index]!.carrierHz, 285, 430) ? 1 : 0,
-  },
-  { kind: 'other', take: () => 1 },
+  { kind: 'piping', take: oneTone(0.35, 1.8, 315, 450) },
+  { kind: 'begging', take: oneTone(0.045, 0.24, 285, 430) },
+  { kind: 'other', take: (tones) => tones.slice(0, 1) },
 ];
+
+/** A call of a single tone of such a duration, s, and carrier, Hz. */
+function oneTone(shortestS: number, longestS: number, lowHz: number, highHz: number): KindRule['take'] {
+  return (tones) => {
+    const tone = tones[0]!;
+    const fits = between(durationS(tone), shortestS, longestS) && between(tone.carrierHz, lowHz, highHz);
+    return fits ? [tone] : [];
+  };
+}
+
+/** No series has more tones than this, those of other bees passed over included. */
+const MOST_TONES = 80;
 
 /** Gathers tones, in order of start, into calls and names them. */
 export function nameCalls(tones: readonly Tone[]): Call[] {
   const calls: Call[] = [];
-  for (let index = 0; index < tones.length; ) {
+  const taken = new Set<Tone>();
+  for (const [index, first] of tones.entries()) {
+    if (taken.has(first)) continue;
+    const near = tones.slice(index, index + MOST_TONES).filter((tone) => !taken.has(tone));
     for (const { kind, take } of KINDS) {
-      const count = take(tones, index);
-      if (count === 0) continue;
-      const members = tones.slice(index, index + count);
+      const members = take(near);
+      if (members.length === 0) continue;
+      for (const tone of members) taken.add(tone);
       const endS = Math.max(...members.map((tone) => tone.endS));
       calls.push({ kind, startS: members[0]!.startS, endS, tones: members });
-      index += count;
       break;
     }
   }

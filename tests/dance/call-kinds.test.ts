@@ -53,6 +53,19 @@ describe('nameCalls', () => {
     expect(named(row)).toEqual([['quacking', 5]]);
   });
 
+  test('two queens at once, and hum between, are told apart by carrier', () => {
+    const toots = [0, 1.2, 1.6, 2, 2.4].map((at, k) => tone(1 + at, k === 0 ? 1 : 0.25, 440));
+    const quacks = [0, 1, 2, 3].map((k) => tone(2.1 + 0.21 * k, 0.14, 360));
+    const hum = [tone(2.3, 0.06, 560), tone(2.9, 0.06, 600)];
+    const all = [...toots, ...quacks, ...hum].sort((a, b) => a.startS - b.startS);
+    expect(named(all)).toEqual([
+      ['tooting', 5],
+      ['quacking', 4],
+      ['other', 1],
+      ['other', 1],
+    ]);
+  });
+
   test('other: a tone that is none of these', () => {
     expect(named([tone(1, 0.3, 300), tone(3, 0.1, 600), tone(5, 3, 280)])).toEqual([
       ['other', 1],
@@ -70,7 +83,7 @@ describe('nameCalls', () => {
     ]);
   });
 
-  test('every tone ends up in one call, in order, within its time', () => {
+  test('every tone ends up in one call, calls in order, within their time', () => {
     const anyTone = fc.record({
       gapS: fc.double({ min: 0.001, max: 1.5, noNaN: true }),
       lengthS: fc.double({ min: 0.05, max: 2, noNaN: true }),
@@ -85,7 +98,8 @@ describe('nameCalls', () => {
           return made;
         });
         const calls = nameCalls(tones);
-        expect(calls.flatMap((call) => call.tones)).toEqual(tones);
+        const called = calls.flatMap((call) => call.tones).sort((a, b) => a.startS - b.startS);
+        expect(called).toEqual(tones);
         for (const call of calls) {
           expect(call.startS).toBe(call.tones[0]!.startS);
           expect(call.endS).toBe(Math.max(...call.tones.map(({ endS }) => endS)));
