@@ -111,3 +111,9 @@ export async function violations(page: Page): Promise<string[]> {
     violations.filter(({ impact }) => impact === 'serious' || impact === 'critical')
       .map(({ id, nodes }) => id + ' ' + nodes.slice(0, 3).map((node) => node.html.slice(0, 120)).join(' | ')))`);
 }
+
+/** Sizes at which pages are pictured: name, width and height in pixels. */
+export const PICTURED_SIZES = [
+  ['desk', 1280, 720],
+  ['tablet', 820, 1180],
+] as const;

@@ -19,7 +19,7 @@ import {
 import { observationsOfStudy } from '../../src/study/study-observations.ts';
 import { studyView } from '../../src/study/study-view.ts';
 import { site, sunnyStudy } from '../study/sunny-study.ts';
-import { startBrowser, until, violations, whyNoBrowser } from './browser.ts';
+import { PICTURED_SIZES, startBrowser, until, violations, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
 /** Pictures to be looked at; not kept in the repository. */
@@ -227,10 +227,7 @@ describe.skipIf(reason !== null)(
       });
       for (const colorScheme of ['light', 'dark'] as const) {
         await page.emulateMedia({ colorScheme });
-        for (const [size, width, height] of [
-          ['desk', 1280, 720],
-          ['tablet', 820, 1180],
-        ] as const) {
+        for (const [size, width, height] of PICTURED_SIZES) {
           await page.setViewportSize({ width, height });
           await page.waitForTimeout(300);
           expect(

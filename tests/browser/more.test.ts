@@ -4,7 +4,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Dance, WindowSound } from '../../src/server/api.ts';
 import { type Served, servedStudy } from '../server/served-study.ts';
-import { drawn, openPage, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
+import { drawn, openPage, PICTURED_SIZES, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
 /** Pictures to be looked at; not kept in the repository. */
@@ -171,10 +171,7 @@ describe.skipIf(reason !== null)(
     test('every page is pictured, light and dark, on a desk and on a tablet', async () => {
       for (const colorScheme of ['light', 'dark'] as const) {
         await page.emulateMedia({ colorScheme });
-        for (const [size, width, height] of [
-          ['desk', 1280, 720],
-          ['tablet', 820, 1180],
-        ] as const) {
+        for (const [size, width, height] of PICTURED_SIZES) {
           await page.setViewportSize({ width, height });
           for (const hash of ['review', 'calibration']) {
             await page.evaluate(`location.hash = '#${hash}'`);

@@ -1,11 +1,10 @@
 import { mkdir, readdir, readFile, writeFile } from 'node:fs/promises';
-import { Command } from 'commander';
-import { describe, expect, test, vi } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { sunPosition } from '../../src/bearing/sun.ts';
 import { registerBearing } from '../../src/cli/bearing.ts';
-import { InputError } from '../../src/input-error.ts';
 import { seededRandom } from '../../src/random.ts';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
+import { refusalOf, runCommand } from './run-command.ts';
 
 const at = temporaryFolder();
 
@@ -25,29 +24,9 @@ d2,,
 d2,110,
 `;
 
-/** What the command prints; run in this process, for there are many calls. */
-async function printed(...args: readonly string[]): Promise<string> {
-  const write = vi.spyOn(process.stdout, 'write').mockReturnValue(true);
-  try {
-    const program = new Command().exitOverride();
-    registerBearing(program);
-    await program.parseAsync(args, { from: 'user' });
-    return write.mock.calls.map(([text]) => String(text)).join('');
-  } finally {
-    write.mockRestore();
-  }
-}
-
-/** What the command says to a call that it refuses; it must print nothing else. */
-async function refusal(...args: readonly string[]): Promise<string> {
-  try {
-    expect(await printed(...args)).toBe('refused');
-  } catch (error) {
-    if (error instanceof InputError) return error.message;
-    throw error;
-  }
-  return '';
-}
+// Run in this process, for there are many calls.
+const printed = (...args: readonly string[]) => runCommand(registerBearing, args);
+const refusal = (...args: readonly string[]) => refusalOf(registerBearing, args);
 
 describe('combtone bearing', () => {
   test('gives each dance a bearing with its interval, for people and for machines', async () => {

@@ -1,10 +1,9 @@
 import { readdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { Command } from 'commander';
-import { describe, expect, test, vi } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { registerMap } from '../../src/cli/map.ts';
-import { InputError } from '../../src/input-error.ts';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
+import { refusalOf, runCommand } from './run-command.ts';
 
 const at = temporaryFolder();
 
@@ -28,29 +27,9 @@ d9,100,80,120,0.95,12
 
 const FILES = ['density.asc', 'density.prj', 'map.geojson', 'places.csv'];
 
-/** What the command prints; run in this process, for there are many calls. */
-async function printed(...args: readonly string[]): Promise<string> {
-  const write = vi.spyOn(process.stdout, 'write').mockReturnValue(true);
-  try {
-    const program = new Command().exitOverride();
-    registerMap(program);
-    await program.parseAsync(args, { from: 'user' });
-    return write.mock.calls.map(([text]) => String(text)).join('');
-  } finally {
-    write.mockRestore();
-  }
-}
-
-/** What the command says to a call that it refuses; it must print nothing else. */
-async function refusal(...args: readonly string[]): Promise<string> {
-  try {
-    expect(await printed(...args)).toBe('refused');
-  } catch (error) {
-    if (error instanceof InputError) return error.message;
-    throw error;
-  }
-  return '';
-}
+// Run in this process, for there are many calls.
+const printed = (...args: readonly string[]) => runCommand(registerMap, args);
+const refusal = (...args: readonly string[]) => refusalOf(registerMap, args);
 
 describe('combtone map', () => {
   test('writes regions, grid and table, the same to the byte each time', async () => {

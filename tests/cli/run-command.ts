@@ -1,5 +1,6 @@
 import { Command } from 'commander';
-import { vi } from 'vitest';
+import { expect, vi } from 'vitest';
+import { InputError } from '../../src/input-error.ts';
 
 /** Runs a command as the program would, and gives back what it printed on stdout. */
 export async function runCommand(
@@ -25,4 +26,18 @@ export async function runCommand(
     spy.mockRestore();
   }
   return printed;
+}
+
+/** What a command says to a call that it refuses; it must print nothing else. */
+export async function refusalOf(
+  register: (program: Command) => void,
+  args: readonly string[],
+): Promise<string> {
+  try {
+    expect(await runCommand(register, args)).toBe('refused');
+  } catch (error) {
+    if (error instanceof InputError) return error.message;
+    throw error;
+  }
+  return '';
 }

@@ -2,6 +2,7 @@ import { useEffect, useRef } from 'react';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
 import { BEE_COLOURS, BEE_SHAPES } from '../palette.ts';
 import { useLook } from '../store.ts';
+import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
 import { Plotly } from './plotly.ts';
 
@@ -15,7 +16,7 @@ interface FiguresProps {
 /** Points by bee, curve and bands, and under them the residuals on the same axis of distance. */
 export function CalibrationFigures({ preview, onPick, stale }: FiguresProps) {
   const look = useLook();
-  const field = useRef<HTMLDivElement>(null);
+  const field = useFigureField();
   const pick = useRef(onPick);
   pick.current = onPick;
   useEffect(() => {
@@ -28,15 +29,6 @@ export function CalibrationFigures({ preview, onPick, stale }: FiguresProps) {
       });
     });
   }, [preview, look]);
-  useEffect(() => {
-    const element = field.current!;
-    const observer = new ResizeObserver(() => Plotly.Plots.resize(element));
-    observer.observe(element);
-    return () => {
-      observer.disconnect();
-      Plotly.purge(element);
-    };
-  }, []);
   const words = `Run duration on distance for ${preview.points.length} dances with the ${preview.curve} curve; residuals below.`;
   return (
     <div

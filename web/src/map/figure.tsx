@@ -1,7 +1,8 @@
-import { useEffect, useRef } from 'react';
+import { useEffect } from 'react';
 import type { StudyMapView } from '../../../src/server/api.ts';
 import { Plotly } from '../calibration/plotly.ts';
 import { useLook } from '../store.ts';
+import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
 import type { Backdrop } from './backdrop.ts';
 import { extentOf, MAP_STEPS, type Span, stepped } from './span.ts';
@@ -17,21 +18,12 @@ const CONFIG = { displaylogo: false, responsive: false, displayModeBar: false, s
 /** Regions, dances, feeders and hive in metres, north up; moved by drag, wheel, arrow keys and buttons. */
 export function MapFigure({ view, backdrop, stale }: FigureProps) {
   const look = useLook();
-  const field = useRef<HTMLDivElement>(null);
+  const field = useFigureField();
   const whole = extentOf(view);
   const wholeKey = JSON.stringify(whole);
   useEffect(() => {
     void Plotly.react(field.current!, tracesOf(view, backdrop), layoutOf(whole, wholeKey), CONFIG);
   }, [view, backdrop, look, wholeKey]);
-  useEffect(() => {
-    const element = field.current!;
-    const observer = new ResizeObserver(() => Plotly.Plots.resize(element));
-    observer.observe(element);
-    return () => {
-      observer.disconnect();
-      Plotly.purge(element);
-    };
-  }, []);
   const go = (step: keyof typeof MAP_STEPS | 'whole') => {
     const element = field.current!;
     const { xaxis, yaxis } = (
