@@ -1,5 +1,6 @@
 import { CommanderError } from 'commander';
 import { InputError, oneLine } from '../input-error.ts';
+import { storeFault } from '../study/store/store-fault.ts';
 
 /**
  * Prints what went wrong on stderr, in one line unless `debug`, and gives the exit code: 0 where help or the
@@ -11,7 +12,7 @@ export function reportFailure(error: unknown, debug: boolean): number {
     process.stderr.write(`${oneLine(error.message.replace(/^error: /, 'combtone: '))}\n`);
     return 2;
   }
-  const text = error instanceof Error ? error.message : String(error);
+  const text = storeFault(error) ?? (error instanceof Error ? error.message : String(error));
   process.stderr.write(`combtone: ${oneLine(text)}\n`);
   if (debug && error instanceof Error) process.stderr.write(`${error.stack}\n`);
   return error instanceof InputError ? 2 : 1;

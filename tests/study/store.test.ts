@@ -237,7 +237,7 @@ describe('opening a store', () => {
     const known = [...migrations, 'CREATE TABLE extra (a TEXT)'];
     wrong(
       () => openStore(join(older, 'study.sqlite'), { known, readOnly: true }),
-      /older combtone.*read-only/,
+      /older combtone.*study status/,
     );
     await writeFile(join(folder, 'text.sqlite'), 'These are words and no store at all. '.repeat(100));
     wrong(() => openStore(join(folder, 'text.sqlite')), /no store, or a damaged one/);
