@@ -89,6 +89,40 @@ describe.skipIf(reason !== null)(
       expect((await soundNow(id)).status).toBe('rejected');
     });
 
+    test('what is left in the queue falls with every sound judged, and rises when that is taken back', async () => {
+      const left = async () => Number.parseInt(await page.locator('.queue-count').innerText(), 10);
+      const asked = async () => {
+        const answer = await served.get('/api/queue?recordingId=1&limit=1');
+        return ((await answer.json()) as { total: number }).total;
+      };
+      const falls = async (to: number) => {
+        await saved(page);
+        await until(page, `document.querySelector('.queue-count').textContent.trim() === '${to} left'`);
+        expect(await asked()).toBe(to);
+      };
+      await page.locator('body').press('Escape');
+      await page.locator('body').press('n');
+      await page.waitForSelector('.bar.chosen');
+      const before = await left();
+      expect(before).toBe(await asked());
+      await page.click('.deeds button:has-text("Accept")');
+      await falls(before - 1);
+      await page.click('.deeds button:has-text("Reject")');
+      await falls(before - 2);
+      await page.click('button:has-text("Undo")');
+      await falls(before - 1);
+      // Another reviewer's verdict counts as well.
+      const waiting = (await sounds()).filter(({ status }) => status === 'found').at(-1)!;
+      const targets = [{ id: waiting.id, version: waiting.version }];
+      await served.post('/api/edits', { reviewer: 'sedge', edit: { kind: 'reject', targets } });
+      await falls(before - 2);
+      await page.selectOption('select[aria-label="What is in the queue"]', 'all');
+      await until(page, "document.querySelector('.queue-count').textContent.includes('in all')");
+      expect(await left()).toBe((await sounds()).length);
+      await page.selectOption('select[aria-label="What is in the queue"]', 'unreviewed');
+      await until(page, `document.querySelector('.queue-count').textContent.trim() === '${before - 2} left'`);
+    });
+
     test('a missed run is added by dragging across the lane', async () => {
       await takeRun(page, 1);
       const known = new Set((await sounds()).map(({ id }) => id));

@@ -21,17 +21,30 @@ export interface Served extends Serving {
 
 export const feedersCsv = 'feeder_id,distance_m\nreed,150\nalder,350\nsluice,700\n';
 
-/** Makes and serves a study; all is gone after the tests of the file. */
-export async function servedStudy(options: ServeOptions = {}): Promise<Served> {
-  const parent = await mkdtemp(join(tmpdir(), 'combtone-served-'));
-  const folder = join(parent, 'study');
-  const { recordingPath } = await simulateHive(join(parent, 'sound'), 'hive', {
-    seed: 8101,
+/** 90 s of simulated sound with many dances in it. @returns its path */
+export async function simulatedSound(folder: string, name = 'hive', seed = 8101): Promise<string> {
+  const { recordingPath } = await simulateHive(folder, name, {
+    seed,
     lengthS: 90,
     snrDb: 12,
     dancesPerHour: 300,
     startTime: '2031-06-14T09:30:00',
   });
+  return recordingPath;
+}
+
+/**
+ * Makes and serves a study; all is gone after the tests of the file.
+ *
+ * @param record makes the recording in a folder and gives its path
+ */
+export async function servedStudy(
+  options: ServeOptions = {},
+  record: (folder: string) => Promise<string> = simulatedSound,
+): Promise<Served> {
+  const parent = await mkdtemp(join(tmpdir(), 'combtone-served-'));
+  const folder = join(parent, 'study');
+  const recordingPath = await record(join(parent, 'sound'));
   await initStudy(folder, newSettings('served'));
   await writeFile(join(folder, 'feeders.csv'), feedersCsv);
   const study = await openStudy(folder);

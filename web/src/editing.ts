@@ -1,6 +1,6 @@
 import type { Edit, WindowSound } from '../../src/study/study-schemas.ts';
-import { readQueue, readRibbon, readSounds, showDance, wordsOf } from './loading.ts';
-import { withRows } from './rows.ts';
+import { countQueue, readQueue, readRibbon, readSounds, showDance, wordsOf } from './loading.ts';
+import { isReviewed, withRows } from './rows.ts';
 import { conflictOf, ServiceError, service } from './service.ts';
 import { now, put, say } from './store.ts';
 
@@ -137,17 +137,20 @@ function shownAtOnce(edit: Edit) {
 
 let ribbonTimer: ReturnType<typeof setTimeout> | undefined;
 
-/** Brings up to date what rests on rows: ladder and estimate at once, the ribbon when the hands rest. */
+/** Brings up to date what rests on rows: ladder and estimate at once, ribbon and count when the hands rest. */
 export function afterChange(danceIds: readonly string[]): void {
   const { danceId, dance } = now();
   const nearCalls = dance !== null && danceId !== null && !danceIds.includes(danceId);
   if (danceId !== null && danceIds.includes(danceId)) void showDance(danceId);
   else if (nearCalls) void service.dance(danceId).then((fresh) => sameDance(fresh.dance.id, fresh));
   clearTimeout(ribbonTimer);
-  ribbonTimer = setTimeout(() => void readRibbon(), 800);
+  ribbonTimer = setTimeout(() => {
+    void readRibbon();
+    void countQueue();
+  }, 800);
   const { queue, queueAll } = now();
-  const left = queue?.items.some(({ status }) => status === 'found') ?? true;
-  if (!left && !queueAll && queue !== null && queue.total > queue.items.length) void readQueue();
+  const left = queue?.items.some((sound) => !isReviewed(sound)) ?? true;
+  if (!left && !queueAll && queue !== null && queue.total > 0) void readQueue();
 }
 
 function sameDance(id: string, fresh: Awaited<ReturnType<typeof service.dance>>): void {

@@ -116,11 +116,21 @@ export async function readQueue(): Promise<void> {
   if (queue !== null && now().recordingId === recordingId) put({ queue, queueTrouble: null });
 }
 
-async function askQueue(): Promise<Queue | null> {
+/** How many there are for the queue, of sounds too that it does not list; the rows stay as they are. */
+export async function countQueue(): Promise<void> {
+  const asked = now();
+  const counted = await askQueue(1);
+  const { queue, recordingId, queueAll, unsaved } = now();
+  // An edit on its way is counted here or there; it asks again.
+  if (counted === null || queue === null || unsaved > 0 || recordingId !== asked.recordingId) return;
+  if (queueAll === asked.queueAll) put({ queue: { ...queue, total: counted.total } });
+}
+
+async function askQueue(length = QUEUE_LENGTH): Promise<Queue | null> {
   const { recordingId, queueOrder, queueAll } = now();
   try {
     const include = queueAll ? 'all' : 'unreviewed';
-    return await service.queue(recordingId, queueOrder, include, QUEUE_LENGTH);
+    return await service.queue(recordingId, queueOrder, include, length);
   } catch (error) {
     put({ queueTrouble: wordsOf(error) });
     return null;

@@ -82,7 +82,9 @@ function QueueChoices() {
         <option value="unreviewed">not reviewed</option>
         <option value="all">all</option>
       </select>
-      <span className="quiet">{total}</span>
+      <span className="quiet queue-count">
+        {total} {all ? 'in all' : 'left'}
+      </span>
     </>
   );
 }

@@ -1,5 +1,5 @@
 import type { Rows } from '../../src/server/api.ts';
-import type { WindowSound } from '../../src/study/study-schemas.ts';
+import type { Sound, WindowSound } from '../../src/study/study-schemas.ts';
 import type { State } from './store.ts';
 
 /**
@@ -32,8 +32,11 @@ function isKnown({ known }: State, sound: WindowSound): boolean {
   return known !== null && sound.endS >= known.fromS && sound.startS <= known.toS;
 }
 
-/** Rows of the queue stay where they are, so that nothing jumps under the reviewer's hands. */
-function queueWith({ queue }: State, rows: Rows): State['queue'] {
+/**
+ * Rows of the queue stay where they are, so that nothing jumps under the reviewer's hands; how many are left is
+ * counted on from what the service said.
+ */
+function queueWith({ queue, queueAll }: State, rows: Rows): State['queue'] {
   if (queue === null) return null;
   const news = new Map(rows.sounds.map((sound) => [sound.id, sound]));
   const gone = new Set(rows.removedSoundIds);
@@ -43,7 +46,15 @@ function queueWith({ queue }: State, rows: Rows): State['queue'] {
       const fresh = news.get(item.id);
       return fresh !== undefined && fresh.version >= item.version ? fresh : item;
     });
-  return { ...queue, items };
+  const counted = (some: readonly Sound[]) =>
+    queueAll ? some.length : some.filter((sound) => !isReviewed(sound)).length;
+  const total = Math.max(0, queue.total + counted(items) - counted(queue.items));
+  return { ...queue, items, total };
+}
+
+/** As the service counts: judged, moved, added or given a dance. */
+export function isReviewed({ status, edited }: Sound): boolean {
+  return status !== 'found' || edited;
 }
 
 /** Whether a reviewer has judged it. */
