@@ -5,6 +5,7 @@ import { openStudy, readPlaces } from '../study/study-folder.ts';
 import { type MapFilter, studyMapView } from '../study/study-map-view.ts';
 import { studyView } from '../study/study-view.ts';
 import type { StudyMapView } from './api.ts';
+import { keptEstimates } from './kept-estimates.ts';
 
 export interface MapTask {
   /** The study's folder: the thread reads it for itself. */
@@ -18,12 +19,15 @@ export type MapResult =
   /** Errors lose their class between threads. */
   | { readonly ok: false; readonly message: string };
 
-/** The map of a study, in a thread of its own: all dances are estimated for it, which takes seconds for a summer. */
+/** As long as the thread lives. */
+const told = keptEstimates();
+
+/** The map of a study, in a thread of its own: its dances are estimated for it, which takes seconds for a summer. */
 export default async function map({ folder, filter, weight }: MapTask): Promise<MapResult> {
   try {
     const study = await openStudy(folder, true);
     try {
-      const findings = studyFindings(studyView(study, await readPlaces(study)));
+      const findings = studyFindings(studyView(study, await readPlaces(study)), 0.95, told);
       return { ok: true, view: studyMapView(study, findings, filter, weight) };
     } finally {
       study.store.close();

@@ -47,10 +47,19 @@ export function estimates(
   record: CalibrationRecord,
   dances: readonly ObservedDance[],
   level: number,
-  { prior = defaultPrior }: EstimateSettings = {},
+  settings: EstimateSettings = {},
 ): Estimated[] {
+  const tell = danceTeller(record, settings);
+  return dances.map((dance) => tell(dance, level));
+}
+
+/** Estimates dance by dance by one calibration; what all of them share is reckoned once. */
+export function danceTeller(
+  record: CalibrationRecord,
+  { prior = defaultPrior }: EstimateSettings = {},
+): (dance: ObservedDance, level: number) => Estimated {
   const tellers = tellersOf(record);
-  return dances.map((dance) => {
+  return (dance, level) => {
     const timed = timesOf(dance, record);
     const told =
       tellers.both !== undefined && timed.duration && timed.tempo ? 'both' : singleOf(tellers, timed);
@@ -72,7 +81,7 @@ export function estimates(
             prior,
           );
     return { row: readRow(dance, timed, level, estimate, sources[told]), estimate };
-  });
+  };
 }
 
 const sources = { both: ['from duration and tempo'], duration: [], tempo: ['from tempo'] } as const;

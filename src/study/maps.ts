@@ -76,7 +76,7 @@ export function foragingMap(
   const own = new Map(
     mapped.map(({ dance, place }, k) => {
       progress(k / mapped.length);
-      return [dance, regionsOf(gridOfPlace(place), mapLevels)];
+      return [dance, ownRegions(dance, place)];
     }),
   );
   progress(1);
@@ -89,6 +89,22 @@ export function foragingMap(
   ];
   const total = mapped.reduce((sum, { weight }) => sum + weight, 0);
   return { places, grid, regions, geojson: { type: 'FeatureCollection', features }, total };
+}
+
+// By density, so that what is forgotten there is forgotten here.
+const regionsBefore = new WeakMap<object, Map<string, readonly Region[]>>();
+
+/** Regions of one dance; from before where the same density goes the same way: a page asks again at every choice. */
+function ownRegions({ distance, direction }: MapDance, place: Place): readonly Region[] {
+  const { density } = distance!;
+  const known = regionsBefore.get(density) ?? new Map<string, readonly Region[]>();
+  regionsBefore.set(density, known);
+  const way = `${direction.meanDeg} ${direction.scaleDeg} ${direction.degreesOfFreedom}`;
+  const regions = known.get(way) ?? regionsOf(gridOfPlace(place), mapLevels);
+  // Bearings lean on one another, so that an edit may turn them all: the ways of old are of no more use.
+  if (!known.has(way)) known.clear();
+  known.set(way, regions);
+  return regions;
 }
 
 function weightOf({ estimate }: MapDance, weight: MapWeight): number {

@@ -8,6 +8,7 @@ import type { BearingRow } from './bearings-tables.ts';
 import { type CalibrationRecord, checkedCalibration } from './calibration-record.ts';
 import { clockTimeAfter } from './clock.ts';
 import { type Estimated, estimates } from './estimates.ts';
+import type { ObservedDance } from './observations.ts';
 import type { FeederPlace } from './places.ts';
 import { calibrationNamed, type SavedCalibration } from './store/calibrations.ts';
 import { siteOf } from './study-folder.ts';
@@ -42,12 +43,20 @@ export interface StudyFindings {
 // The sun's centre at the end of civil twilight, as for comb angles read from a table.
 const nightDeg = -6;
 
+/** Estimates dances by a calibration; those it leaves out have no distance among the findings. */
+export type TellDistances = (
+  record: CalibrationRecord,
+  dances: readonly ObservedDance[],
+  level: number,
+) => readonly Estimated[];
+
 /**
  * Distances, bearings and places of all dances that have a run left. What the study lacks is null.
  *
+ * @param tell for who keeps estimates from one time to the next, or needs only some
  * @throws InputError when the newest calibration was saved by a combtone of another format
  */
-export function studyFindings(view: StudyView, level = 0.95): StudyFindings {
+export function studyFindings(view: StudyView, level = 0.95, tell: TellDistances = estimates): StudyFindings {
   const { study } = view;
   const { settings } = study;
   const site = siteOf(settings);
@@ -77,7 +86,7 @@ export function studyFindings(view: StudyView, level = 0.95): StudyFindings {
   const told = new Map<string, Estimated>();
   if (calibration !== null) {
     const known = observed.flatMap((dance) => dance ?? []);
-    for (const one of estimates(calibration.record, known, level)) told.set(one.row.dance_id, one);
+    for (const one of tell(calibration.record, known, level)) told.set(one.row.dance_id, one);
   }
   return {
     dances: dances.map((dance, k): DanceFinding => {
