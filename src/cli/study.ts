@@ -12,6 +12,7 @@ import { listRecordings } from '../study/study-summary.ts';
 import { type StudyStatus, studyText } from '../study/study-text.ts';
 import { listDances, studyView } from '../study/study-view.ts';
 import { progressLine } from './progress.ts';
+import { registerBackup, registerCheck } from './study-keep.ts';
 
 const example = `
 Example:
@@ -19,6 +20,8 @@ Example:
   $ combtone study add summer recordings/*.wav
   $ combtone detect --study summer
   $ combtone review --study summer
+  $ combtone study backup --study summer --out summer-backup
+  $ combtone study check --study summer
 `;
 
 interface InitOptions {
@@ -81,6 +84,8 @@ export function registerStudy(program: Command): void {
     .requiredOption('--from <folder>', 'the exported tables')
     .option('--json', 'print what was brought in as JSON')
     .action(bringIn);
+  registerCheck(study);
+  registerBackup(study);
   for (const command of study.commands) {
     command.exitOverride().configureOutput({ outputError: () => {} });
     command.option('--debug', 'print stack traces').addHelpText('after', example);

@@ -23,10 +23,10 @@ export interface OpenStudy {
   readonly readOnly: boolean;
 }
 
-const settingsFile = 'study.json';
-const feedersFile = 'feeders.csv';
-const openingsFile = 'openings.csv';
-const storeFile = 'study.sqlite';
+export const settingsFile = 'study.json';
+export const feedersFile = 'feeders.csv';
+export const openingsFile = 'openings.csv';
+export const storeFile = 'study.sqlite';
 
 /** Settings of a study of which nothing is known yet. */
 export function newSettings(name: string): StudySettings {
@@ -89,7 +89,8 @@ export async function openStudy(folder: string, readOnly = false): Promise<OpenS
   return { folder: resolve(folder), settings, store, readOnly };
 }
 
-async function readSettings(folder: string): Promise<StudySettings> {
+/** Reads study.json. @throws InputError when it is not there or wrong */
+export async function readSettings(folder: string): Promise<StudySettings> {
   const file = join(folder, settingsFile);
   const wanted = 'a study folder made by combtone study init';
   let content: string;

@@ -20,10 +20,16 @@ export interface AddedRecording {
   readonly outcome: 'added' | 'known' | 'moved';
 }
 
-/** SHA-256 of a file's bytes, hexadecimal. */
-export async function fileSha256(path: string): Promise<string> {
+/**
+ * SHA-256 of a file's bytes, hexadecimal.
+ *
+ * @param onBytes told how many bytes were read since it was last told
+ */
+export async function fileSha256(path: string, onBytes?: (count: number) => void): Promise<string> {
   const hash = createHash('sha256');
-  await pipeline(createReadStream(path, { highWaterMark: 1 << 20 }), hash);
+  const bytes = createReadStream(path, { highWaterMark: 1 << 20 });
+  if (onBytes !== undefined) bytes.on('data', (block) => onBytes(block.length));
+  await pipeline(bytes, hash);
   return hash.digest('hex');
 }
 
@@ -89,13 +95,11 @@ export async function locateRecording(study: OpenStudy, recording: StoredRecordi
     if (found.mtimeMs === recording.modifiedMs) return path;
     if ((await fileSha256(path)) === recording.sha256) return noted(study, recording, path, found.mtimeMs);
   }
-  for (const folder of searchedFolders(study)) {
-    for (const candidate of await filesIn(folder, folder === study.folder ? 4 : 0)) {
-      const status = await stat(candidate).catch(() => null);
-      if (status?.size !== recording.byteCount || candidate === path) continue;
-      if ((await fileSha256(candidate)) === recording.sha256) {
-        return noted(study, recording, candidate, status.mtimeMs);
-      }
+  for (const candidate of await filesNearby(study)) {
+    const status = await stat(candidate).catch(() => null);
+    if (status?.size !== recording.byteCount || candidate === path) continue;
+    if ((await fileSha256(candidate)) === recording.sha256) {
+      return noted(study, recording, candidate, status.mtimeMs);
     }
   }
   return null;
@@ -117,9 +121,14 @@ export async function requireRecording(study: OpenStudy, recording: StoredRecord
   });
 }
 
-function searchedFolders({ folder, store }: OpenStudy): string[] {
+/** Where a recording may have been moved to: files in the study folder, and those beside other recordings. */
+export async function filesNearby({ folder, store }: OpenStudy): Promise<string[]> {
   const beside = allRecordings(store).map(({ path }) => dirname(join(folder, path)));
-  return [...new Set([folder, ...beside])];
+  const files: string[] = [];
+  for (const place of new Set([folder, ...beside])) {
+    files.push(...(await filesIn(place, place === folder ? 4 : 0)));
+  }
+  return files;
 }
 
 /** Paths of files, `depth` folders deep. */

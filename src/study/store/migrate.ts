@@ -1,6 +1,6 @@
 import type Database from 'better-sqlite3';
 import { InputError } from '../../input-error.ts';
-import { copyBeforeVersion, tableNames } from './store-copy.ts';
+import { copyBefore, tableNames } from './store-copy.ts';
 
 export function versionOf(store: Database.Database): number {
   return store.pragma('user_version', { simple: true }) as number;
@@ -32,7 +32,7 @@ export function bringUpToDate(path: string, store: Database.Database, known: rea
     refuseNewer(path, store, known.length);
     const from = versionOf(store);
     if (from < known.length && tableNames(store).length > 0) {
-      copyBeforeVersion(path, known.length);
+      copyBefore(path, `version-${known.length}`);
     }
     for (let version = from; version < known.length; version++) {
       store.exec(known[version]!);

@@ -21,8 +21,10 @@ export function tableCounts(store: Database.Database): TableCounts {
   return Object.fromEntries(tableNames(store).map((name) => [name, count(name)]));
 }
 
-/** A copy that does not hold what it was made of. */
+/** A copy that does not hold what it was made of, or was made of a store that is damaged. */
 export class CopyFault extends Error {}
+
+const lookHere = 'it was not kept; combtone study check tells whether the store itself is sound';
 
 /**
  * Reads a copy of a store through and holds it against what it was made of.
@@ -33,10 +35,10 @@ export function verifyCopy(path: string, version: number, counts: TableCounts): 
   const copy = new Database(path, { fileMustExist: true });
   try {
     const words = copy.pragma('integrity_check(1)', { simple: true });
-    if (words !== 'ok') throw new CopyFault(`${path}: the copy is not whole (${words})`);
+    if (words !== 'ok') throw new CopyFault(`the copy of the store is not whole (${words}): ${lookHere}`);
     const found = JSON.stringify([copy.pragma('user_version', { simple: true }), tableCounts(copy)]);
     if (found !== JSON.stringify([version, counts])) {
-      throw new CopyFault(`${path}: the copy holds other rows than the store (${found})`);
+      throw new CopyFault(`the copy of the store holds other rows than the store (${found}): ${lookHere}`);
     }
   } finally {
     copy.close();
@@ -44,15 +46,16 @@ export function verifyCopy(path: string, version: number, counts: TableCounts): 
 }
 
 /**
- * Copies a store beside itself before it is brought up to another version, as study.sqlite.before-version-2. A copy
- * of that name with other bytes is kept, and this one numbered. To be called while the caller holds the lock for
- * writing, so that nothing is written between the copy and what follows.
+ * Copies a store beside itself, as study.sqlite.before-version-2, before something is done to it. A copy of that
+ * name with other bytes is kept, and this one numbered. To be called while the caller holds the lock for writing,
+ * so that nothing is written between the copy and what follows.
  *
+ * @param before what is about to be done, such as `version-2`
  * @returns path of the copy, which is verified and on disk
  * @throws CopyFault; the store's errors, such as for a full disk
  */
-export function copyBeforeVersion(path: string, version: number): string {
-  const wanted = `${path}.before-version-${version}`;
+export function copyBefore(path: string, before: string): string {
+  const wanted = `${path}.before-${before}`;
   // Nobody else makes one while the lock is held: what is there was cut short.
   const temporary = `${wanted}.tmp`;
   rmSync(temporary, { force: true });
