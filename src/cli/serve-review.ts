@@ -1,5 +1,6 @@
-import { InputError } from '../input-error.ts';
+import { InputError, oneLine } from '../input-error.ts';
 import { type Serving, serveStudy } from '../server/server.ts';
+import { storeFault } from '../study/store/store-fault.ts';
 import type { OpenStudy } from '../study/study-folder.ts';
 
 export interface ReviewAddress {
@@ -53,7 +54,7 @@ function serve(study: OpenStudy, { port, host, readOnly, debug }: ReviewAddress)
     readOnly: readOnly === true,
     onFailure: (error) => {
       const { message, stack } = error as Error;
-      process.stderr.write(`combtone: ${debug ? stack : message}\n`);
+      process.stderr.write(`combtone: ${debug ? stack : oneLine(storeFault(error) ?? message)}\n`);
     },
   });
 }

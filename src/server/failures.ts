@@ -1,6 +1,7 @@
 import type { z } from 'zod';
 import { InputError } from '../input-error.ts';
 import { LostRace, NothingToUndo } from '../study/store/edit.ts';
+import { storeFault } from '../study/store/store-fault.ts';
 import { rowsInView, type StudyView } from '../study/study-view.ts';
 
 /** An answer that is not 200. */
@@ -44,5 +45,7 @@ export function answerTo(error: unknown, view: StudyView): { status: number; bod
   if (statusCode !== undefined && statusCode >= 400 && statusCode < 500) {
     return { status: statusCode, body: { error: 'bad request', message: message ?? 'refused' } };
   }
+  const fault = storeFault(error);
+  if (fault !== null) return { status: 503, body: { error: 'not done', message: fault } };
   return { status: 500, body: { error: 'failed', message: 'the service failed; its terminal says why' } };
 }

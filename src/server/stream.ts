@@ -1,6 +1,7 @@
 import type { ServerResponse } from 'node:http';
 import { changeOf, eventsAfter, lastEventId } from '../study/store/events.ts';
 import { progressOf } from '../study/store/queries.ts';
+import { storeFault } from '../study/store/store-fault.ts';
 import type { ReviewEvent } from '../study/study-schemas.ts';
 import { rowsInView, type StudyView } from '../study/study-view.ts';
 import type { StreamMessage } from './api.ts';
@@ -27,19 +28,27 @@ export function eventStream(view: () => StudyView): Stream {
   let sent = lastEventId(store);
   let written = store.pragma('data_version', { simple: true });
 
-  const announce = () => {
+  const tell = () => {
     for (const event of eventsAfter(store, sent)) {
+      if (pages.size > 0) {
+        const text = frame(messageOf(view(), event), event.id);
+        for (const page of pages) page.write(text);
+      }
       sent = event.id;
-      if (pages.size === 0) continue;
-      const text = frame(messageOf(view(), event), event.id);
-      for (const page of pages) page.write(text);
     }
   };
+  let due = false;
+  // The edit is done, whether or not it can be told now; what cannot is told at the next look.
+  const announce = () => {
+    due = !forgiving(tell);
+  };
   const look = setInterval(() => {
-    const now = store.pragma('data_version', { simple: true });
-    if (now === written) return;
-    written = now;
-    announce();
+    forgiving(() => {
+      const now = store.pragma('data_version', { simple: true });
+      if (now === written && !due) return;
+      written = now;
+      announce();
+    });
   }, LOOK_MS);
   const heartbeat = setInterval(() => {
     for (const page of pages) page.write(': still here\n\n');
@@ -68,6 +77,17 @@ export function eventStream(view: () => StudyView): Stream {
     pages.clear();
   };
   return { join, announce, close };
+}
+
+/** @returns false where a full disk or another process's lock kept the store from being read */
+function forgiving(act: () => void): boolean {
+  try {
+    act();
+    return true;
+  } catch (error) {
+    if (storeFault(error) === null) throw error;
+    return false;
+  }
 }
 
 function frame(message: StreamMessage, id: number): string {
