@@ -27,7 +27,10 @@ export function registerCheck(study: Command): void {
     )
     .argument('[folder]', 'the study')
     .option('--study <folder>', 'the same')
-    .option('--rebuild', 'first make sounds and dances again of the events, after a copy of the store')
+    .option(
+      '--rebuild',
+      'where sounds and dances are not as the events make them, make them again, after a copy',
+    )
     .option('--json', 'print what was found as JSON')
     .action(check);
 }

@@ -103,16 +103,24 @@ async function partOf<T>(part: string, looked: string, act: () => Promise<T>) {
 }
 
 /**
- * Makes the rows of sounds and dances again of the events, which are never changed; the store is copied before.
+ * Makes the rows of sounds and dances again of the events, which are never changed, where they differ; the store is
+ * copied before.
  *
- * @returns path of the copy
- * @throws InputError when it is no study or a damaged one; the store's errors
+ * @returns path of the copy; null where nothing differed
+ * @throws Error where rows cannot be made of what is left of the events; InputError when it is no study or a damaged
+ *   one; the store's errors
  */
-export function rebuildRows(folder: string): string {
+export function rebuildRows(folder: string): string | null {
   const path = join(folder, storeFile);
   const store = openStore(path);
   try {
-    const rebuild = store.transaction((): string => {
+    const rebuild = store.transaction((): string | null => {
+      const { pages, events, rows } = storeFaults(store);
+      const [first] = [...pages, ...events];
+      if (first !== undefined) {
+        throw new Error(`${path}: rows were not made again, for the events are not whole (${first})`);
+      }
+      if (rows.length === 0) return null;
       const copy = copyBefore(path, 'rebuild');
       rebuildState(store);
       return copy;

@@ -56,5 +56,8 @@ export function backupText({ folder, files, counts }: StudyBackup): string {
 
 function countsWords(counts: Readonly<Record<string, number>>): string {
   const { recordings = 0, sounds = 0, dances = 0, events = 0 } = counts;
-  return `${recordings} recordings, ${sounds} sounds, ${dances} dances, ${events} events`;
+  const named = { recording: recordings, sound: sounds, dance: dances, event: events };
+  return Object.entries(named)
+    .map(([name, count]) => `${count} ${name}${count === 1 ? '' : 's'}`)
+    .join(', ');
 }
