@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
-import { readdir, stat } from 'node:fs/promises';
-import { basename, dirname, extname, join, relative, resolve, sep } from 'node:path';
+import { readdir, realpath, stat } from 'node:fs/promises';
+import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import { InputError } from '../input-error.ts';
 import { openRecording } from '../recording/index.ts';
@@ -14,6 +14,7 @@ import {
   type StoredRecording,
 } from './store/recordings.ts';
 import type { OpenStudy } from './study-folder.ts';
+import { isVouched, type SeenFile, vouchFor } from './vouched-files.ts';
 
 export interface AddedRecording {
   readonly recording: StoredRecording;
@@ -59,6 +60,7 @@ export async function addRecording(
     });
   }
   const place = relativePath(folder, path);
+  await vouchFor({ realPath: await realpath(path), byteCount: size, modifiedMs: mtimeMs, sha256 });
   const known = recordingByHash(store, sha256);
   if (known !== null) {
     if (known.path === place || (await isFile(join(folder, known.path)))) {
@@ -86,23 +88,46 @@ export async function addRecording(
  * Where a recording's file is now: where it was last; else a file with the same bytes in the study folder or
  * beside another recording, which is then noted.
  *
+ * A study may come from a stranger, who can write any path into it. So a file outside the study folder, be it by `..`
+ * or by a link, is taken only when its bytes were read through on this machine and are those of the recording.
+ *
  * @returns the path, or null when it is nowhere to be found
  */
 export async function locateRecording(study: OpenStudy, recording: StoredRecording): Promise<string | null> {
   const path = join(study.folder, recording.path);
-  const found = await stat(path).catch(() => null);
-  if (found?.isFile() && found.size === recording.byteCount) {
-    if (found.mtimeMs === recording.modifiedMs) return path;
-    if ((await fileSha256(path)) === recording.sha256) return noted(study, recording, path, found.mtimeMs);
+  const found = await seenFile(path, recording);
+  if (found !== null) {
+    const unchanged =
+      found.modifiedMs === recording.modifiedMs && (await isWithin(study.folder, found.realPath));
+    if (unchanged || (await isVouched(found))) return path;
+    if (await holdsBytes(path, found)) return noted(study, recording, path, found.modifiedMs);
   }
   for (const candidate of await filesNearby(study)) {
-    const status = await stat(candidate).catch(() => null);
-    if (status?.size !== recording.byteCount || candidate === path) continue;
-    if ((await fileSha256(candidate)) === recording.sha256) {
-      return noted(study, recording, candidate, status.mtimeMs);
+    const status = candidate === path ? null : await seenFile(candidate, recording);
+    if (status !== null && (await holdsBytes(candidate, status))) {
+      return noted(study, recording, candidate, status.modifiedMs);
     }
   }
   return null;
+}
+
+/** A file as it is, if it may be the recording's: of the same length, with the bytes that it should have. */
+async function seenFile(path: string, { byteCount, sha256 }: StoredRecording): Promise<SeenFile | null> {
+  const status = await stat(path).catch(() => null);
+  if (!status?.isFile() || status.size !== byteCount) return null;
+  const realPath = await realpath(path).catch(() => null);
+  return realPath === null ? null : { realPath, byteCount, modifiedMs: status.mtimeMs, sha256 };
+}
+
+async function holdsBytes(path: string, file: SeenFile): Promise<boolean> {
+  if ((await fileSha256(path)) !== file.sha256) return false;
+  await vouchFor(file);
+  return true;
+}
+
+async function isWithin(folder: string, realPath: string): Promise<boolean> {
+  const way = relative(await realpath(folder), realPath);
+  return way !== '' && !isAbsolute(way) && way.split(sep)[0] !== '..';
 }
 
 function noted(study: OpenStudy, { id }: StoredRecording, path: string, modifiedMs: number): string {

@@ -1,4 +1,4 @@
-import { existsSync } from 'node:fs';
+import { statSync } from 'node:fs';
 import { join } from 'node:path';
 import { savedCalibrations } from './store/calibrations.ts';
 import { currentDetection } from './store/detections.ts';
@@ -11,13 +11,14 @@ import { combtoneVersion } from './version.ts';
 
 /** A recording of the study, whether its file is there, what was detected in it and how far its review is. */
 export function summariseRecording({ folder, store }: OpenStudy, recording: StoredRecording) {
-  const { id, path, sha256, sampleRateHz, channelCount, durationS, startTime, warnings } = recording;
+  const { id, path, sha256, byteCount, sampleRateHz, channelCount, durationS, startTime, warnings } =
+    recording;
   const detection = currentDetection(store, id);
   return {
     id,
     path,
     sha256,
-    present: existsSync(join(folder, path)),
+    present: isThere(join(folder, path), byteCount),
     sampleRateHz,
     channelCount,
     durationS,
@@ -31,6 +32,15 @@ export function summariseRecording({ folder, store }: OpenStudy, recording: Stor
     },
     progress: progressOf(store, id),
   };
+}
+
+function isThere(path: string, byteCount: number): boolean {
+  try {
+    const status = statSync(path);
+    return status.isFile() && status.size === byteCount;
+  } catch {
+    return false;
+  }
 }
 
 export function listRecordings(study: OpenStudy) {
@@ -59,11 +69,14 @@ export function summariseStudy({ study, places }: StudyView, readOnly: boolean) 
 }
 
 const BIN_S = 60;
+/** As long as the longest window that can be asked for. */
+const MOST_BINS = 10_000_000 / BIN_S;
 
 /** The day ribbon of one channel: one value for each minute, a sound counted where it starts. */
 export function ribbonOf({ store }: OpenStudy, recording: StoredRecording, channel: number) {
   const { id, durationS, startTime } = recording;
-  const empty = () => new Array<number>(Math.max(1, Math.ceil(durationS / BIN_S))).fill(0);
+  const empty = () =>
+    new Array<number>(Math.max(1, Math.min(MOST_BINS, Math.ceil(durationS / BIN_S)))).fill(0);
   const ribbon = {
     runS: empty(),
     runs: empty(),

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -32,7 +33,9 @@ export function studyFolders(): (name: string) => Promise<OpenStudy> {
 /** A recording that is known without being there. */
 export function knownRecording(store: Store, given: Partial<StoredRecording> = {}): StoredRecording {
   return insertRecording(store, {
-    sha256: `sha-${given.stem ?? 'hive'}`,
+    sha256: createHash('sha256')
+      .update(given.stem ?? 'hive')
+      .digest('hex'),
     path: `${given.stem ?? 'hive'}.wav`,
     stem: 'hive',
     byteCount: 0,

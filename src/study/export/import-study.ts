@@ -6,14 +6,19 @@ import { InputError } from '../../input-error.ts';
 import { appendEvent } from '../store/events.ts';
 import { continueIds, restoreHistory } from '../store/history.ts';
 import type { Store } from '../store/open-store.ts';
+import { moveRecording } from '../store/recordings.ts';
 import type { Change, DanceState, RowStates, SoundState } from '../store/rows.ts';
 import { danceState, soundState } from '../store/rows.ts';
 import { stateNow } from '../store/state.ts';
 import { initStudy, openStudy } from '../study-folder.ts';
 import { type StudySettings, studySettingsSchema } from '../study-schemas.ts';
+import { fileWithin } from './import-checks.ts';
 import { type ImportedTables, readExport } from './import-tables.ts';
 
 export const settingsFileName = 'settings.json';
+
+/** A time at which no file can have been changed. */
+const NEVER_SEEN_MS = -1;
 
 /** What an import brought in. */
 export interface Imported {
@@ -36,18 +41,22 @@ export interface Imported {
 export async function importStudy(folder: string, exported: string): Promise<Imported> {
   const settings = await readSettings(exported);
   const tables = await readExport(exported);
+  const copied: [string, string][] = [];
+  for (const name of ['feeders.csv', 'openings.csv', 'arrivals.csv']) {
+    copied.push([name, await fileWithin(exported, name)]);
+  }
   if (existsSync(join(folder, 'feeders.csv')) || existsSync(join(folder, 'openings.csv'))) {
     const found = 'feeders.csv or openings.csv';
     throw new InputError({ file: folder, found, wanted: 'a folder without a study and its tables' });
   }
   await initStudy(folder, settings);
   try {
-    for (const name of ['feeders.csv', 'openings.csv', 'arrivals.csv']) {
-      if (existsSync(join(exported, name))) await copyFile(join(exported, name), join(folder, name));
+    for (const [name, path] of copied) {
+      if (existsSync(path)) await copyFile(path, join(folder, name));
     }
     const study = await openStudy(folder);
     try {
-      return study.store.transaction(() => restore(study.store, tables)).immediate();
+      return restored(exported, study.store, tables);
     } finally {
       study.store.close();
     }
@@ -58,8 +67,23 @@ export async function importStudy(folder: string, exported: string): Promise<Imp
   }
 }
 
+/** @throws InputError for tables of which each is right by itself, but which do not go together */
+function restored(exported: string, store: Store, tables: ImportedTables): Imported {
+  try {
+    return store.transaction(() => restore(store, tables)).immediate();
+  } catch (error) {
+    const { code, message } = error as { code?: unknown; message: string };
+    if (typeof code !== 'string' || !code.startsWith('SQLITE_CONSTRAINT')) throw error;
+    throw new InputError({
+      file: exported,
+      found: `tables that do not go together (${message})`,
+      wanted: 'the tables of one study, as combtone export wrote them',
+    });
+  }
+}
+
 async function readSettings(exported: string): Promise<StudySettings> {
-  const file = join(exported, settingsFileName);
+  const file = await fileWithin(exported, settingsFileName);
   const wanted = 'the settings of a study, as combtone export wrote them';
   let content: string;
   try {
@@ -98,6 +122,8 @@ function restore(store: Store, { recordings, history, rows }: ImportedTables): I
     })),
     history,
   );
+  // What the tables say of a file is taken on nobody's word: its bytes are read through before it is first used.
+  for (const { recording_id, path } of recordings) moveRecording(store, recording_id, path, NEVER_SEEN_MS);
   const change = differences(store, rows);
   const changedRows = Object.keys(change.after.sounds).length + Object.keys(change.after.dances).length;
   if (changedRows > 0)

@@ -8,6 +8,7 @@ import type { StoreHistory } from '../store/history.ts';
 import type { Change, DanceState, RowStates, SoundState } from '../store/rows.ts';
 import type { ReviewEvent } from '../study-schemas.ts';
 import { splitIds } from './id-lists.ts';
+import { checkedState, checkId, checkRecordings, fileWithin } from './import-checks.ts';
 import { exportSchemas, type RowOf, type TableName } from './schemas.ts';
 
 /** The tables of an exported study, as importing takes them. */
@@ -32,9 +33,10 @@ interface Placed<N extends TableName> {
 export async function readExport(folder: string): Promise<ImportedTables> {
   const file = (name: TableName) => join(folder, `${name}.csv`);
   const read = async <N extends TableName>(name: N, optional: boolean): Promise<Placed<N>[]> => {
-    if (optional && !existsSync(file(name))) return [];
+    const path = await fileWithin(folder, `${name}.csv`);
+    if (optional && !existsSync(path)) return [];
     const schema = exportSchemas[name] as unknown as z.ZodObject<z.ZodRawShape>;
-    return (await readTable(file(name), schema)) as unknown as Placed<N>[];
+    return (await readTable(path, schema)) as unknown as Placed<N>[];
   };
   const recordings = await read('recordings', false);
   const trains = await read('trains', false);
@@ -46,6 +48,9 @@ export async function readExport(folder: string): Promise<ImportedTables> {
   const events = await read('events', true);
   const saved = await read('calibrations', true);
 
+  checkRecordings(file('recordings'), recordings);
+  unique(file('recordings'), 'stem', recordings);
+  unique(file('recordings'), 'sha256', recordings);
   const recordingIds = unique(file('recordings'), 'recording_id', recordings);
   const detectionIds = unique(file('detections'), 'detection_id', detections);
   unique(file('events'), 'event_id and target', events, ({ event_id, target }) => `${event_id} ${target}`);
@@ -57,6 +62,7 @@ export async function readExport(folder: string): Promise<ImportedTables> {
     for (const placed of rows) known(file(name as TableName), placed, 'detection_id', detectionIds);
   }
   for (const placed of trains) known(file('trains'), placed, 'dance_id', danceIds);
+  for (const { row, line } of trains) checkId(file('trains'), line, 'train_id', row.train_id);
   const sounds: readonly Placed<'trains' | 'calls'>[] = [...trains, ...calls];
   const soundIds = unique(file('calls'), 'call_id', sounds, (row) =>
     'train_id' in row ? row.train_id : row.call_id,
@@ -89,7 +95,7 @@ export async function readExport(folder: string): Promise<ImportedTables> {
           at: row.at,
           reviewer: row.reviewer,
           danceIds: splitIds(row.dance_ids),
-          record: await readCalibration(join(folder, row.file)),
+          record: await readCalibration(await fileWithin(folder, row.file)),
         })),
       ),
     },
@@ -110,6 +116,7 @@ function unique<R>(
   const byKey = new Map<string, { row: R; line: number }>();
   for (const placed of rows) {
     const key = String(keyOf(placed.row));
+    checkId(file, placed.line, column, key);
     const earlier = byKey.get(key);
     if (earlier !== undefined) {
       throw new InputError({
@@ -222,8 +229,11 @@ function eventsOf(file: string, rows: readonly Placed<'events'>[]): StoreHistory
     const states = made.change as {
       [W in 'before' | 'after']: Record<typeof table, Record<string, unknown>>;
     };
-    for (const when of ['before', 'after'] as const)
-      states[when][table][row.target] = jsonOf(file, placed, when);
+    checkId(file, placed.line, 'target', row.target);
+    for (const when of ['before', 'after'] as const) {
+      const state = jsonOf(file, placed, when);
+      states[when][table][row.target] = checkedState(file, placed.line, when, row.target_kind, state);
+    }
     if (row.kind !== 'detect' && row.kind !== 'import') made.targets.push(row.target);
   }
   return [...events.values()]

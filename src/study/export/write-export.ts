@@ -1,5 +1,5 @@
 import { mkdir, stat } from 'node:fs/promises';
-import { join } from 'node:path';
+import { join, sep } from 'node:path';
 import type { z } from 'zod';
 import { InputError } from '../../input-error.ts';
 import { formatCalibration } from '../calibration-record.ts';
@@ -62,9 +62,14 @@ function exportFiles(view: StudyView, findings: StudyFindings, tables: ExportTab
     const own = sounds
       .filter(({ recordingId }) => recordingId === recording.id)
       .sort((a, b) => a.startS - b.startS || (a.id < b.id ? -1 : 1));
-    files.set(join('cues', `${recording.stem}.vtt`), webVtt(recording, own));
+    files.set(join('cues', `${fileName(recording.stem)}.vtt`), webVtt(recording, own));
   }
   return files;
+}
+
+/** A stem as a file's name: a study from elsewhere may hold one that would lead out of the folder. */
+function fileName(stem: string): string {
+  return stem.replaceAll(/[/\0]/g, '_').replaceAll(sep, '_').replace(/^\.+$/, '_');
 }
 
 /** All tables as one object; null where a cell is empty. Pulses and events are only in their tables: they are long. */
