@@ -9,7 +9,7 @@ import { afterAll, beforeAll, expect, vi } from 'vitest';
 vi.setConfig({ testTimeout: 30_000, hookTimeout: 60_000 });
 
 /** The built command; `npm test` builds before it tests. */
-const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
+export const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
 
 export interface Ran {
   readonly code: number;
