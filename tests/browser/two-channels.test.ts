@@ -9,6 +9,7 @@ import { type Served, servedStudy, simulatedSound } from '../server/served-study
 import { drawn, openPage, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
+const LENGTH_S = 45;
 
 async function samplesOf(path: string): Promise<Float32Array> {
   const recording = await openRecording(path);
@@ -24,8 +25,8 @@ async function samplesOf(path: string): Promise<Float32Array> {
 
 /** Two microphones over two dance floors: each hears its own loudly and the other's more softly. */
 async function twoFloors(folder: string): Promise<string> {
-  const left = await samplesOf(await simulatedSound(folder, 'left', 8101));
-  const right = await samplesOf(await simulatedSound(folder, 'right', 8102));
+  const left = await samplesOf(await simulatedSound(folder, 'left', 8101, LENGTH_S));
+  const right = await samplesOf(await simulatedSound(folder, 'right', 8102, LENGTH_S));
   const heard = (near: Float32Array, far: Float32Array) => near.map((value, k) => value + 0.5 * far[k]!);
   const path = join(folder, 'hive.wav');
   const channels = [heard(left, right), heard(right, left)];
@@ -44,7 +45,7 @@ describe.skipIf(reason !== null)(
     let troubles: string[];
 
     const soundsOf = async (channel: number): Promise<WindowSound[]> => {
-      const answer = await served.get(`/api/recordings/1/window?from=0&to=90&channel=${channel}`);
+      const answer = await served.get(`/api/recordings/1/window?from=0&to=${LENGTH_S}&channel=${channel}`);
       return ((await answer.json()) as { sounds: WindowSound[] }).sounds;
     };
     const barIds = () =>

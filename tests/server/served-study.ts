@@ -21,11 +21,16 @@ export interface Served extends Serving {
 
 export const feedersCsv = 'feeder_id,distance_m\nreed,150\nalder,350\nsluice,700\n';
 
-/** 90 s of simulated sound with many dances in it. @returns its path */
-export async function simulatedSound(folder: string, name = 'hive', seed = 8101): Promise<string> {
+/** Simulated sound with many dances in it, 90 s where no other length is asked for. @returns its path */
+export async function simulatedSound(
+  folder: string,
+  name = 'hive',
+  seed = 8101,
+  lengthS = 90,
+): Promise<string> {
   const { recordingPath } = await simulateHive(folder, name, {
     seed,
-    lengthS: 90,
+    lengthS,
     snrDb: 12,
     dancesPerHour: 300,
     startTime: '2031-06-14T09:30:00',

@@ -4,6 +4,7 @@ import type { Calibration } from '../../calibration/calibration.ts';
 import { curveNamed } from '../../calibration/curves/registry.ts';
 import { runSdOf } from '../../calibration/joint.ts';
 import { quantileOfSorted } from '../../calibration/shares.ts';
+import { figureText } from './figure-text.ts';
 import { type Figure, type PlotlyPart, palette, paperLayout, symbols } from './style.ts';
 
 const gridCount = 80;
@@ -108,10 +109,10 @@ function pointsByBee(
     return {
       type: 'scatter',
       mode: 'markers',
-      name: beeId ?? 'not marked',
+      name: figureText(beeId ?? 'not marked'),
       x: own.map(({ dance }) => dance.distanceM),
       y: own.map(({ dance, index }) => value(dance, index)),
-      text: own.map(({ dance }) => `${beeId ?? 'not marked'}, dance ${dance.danceId}`),
+      text: own.map(({ dance }) => figureText(`${beeId ?? 'not marked'}, dance ${dance.danceId}`)),
       marker: {
         size: 5,
         color: palette[place % palette.length],

@@ -2,6 +2,7 @@ import { DateTime } from 'luxon';
 import { expectedAngles } from '../../bearing/clock-check.ts';
 import type { Site } from '../../bearing/sun.ts';
 import type { ArrivalLatencyRow, DayDanceRow, DayHourRow } from '../day/day-tables.ts';
+import { figureText } from './figure-text.ts';
 import { type Figure, type PlotlyPart, palette, paperLayout, symbols } from './style.ts';
 
 /** What the comb angle to expect is drawn from. */
@@ -67,10 +68,12 @@ function byFeeder(
       {
         type: 'scatter',
         mode: 'markers',
-        name: feeder ?? 'no feeder',
+        name: figureText(feeder ?? 'no feeder'),
         x: own.map(({ hour }) => hour),
         y: own.map(value),
-        text: own.map(({ dance_id, bee_id }) => `${dance_id}${bee_id === null ? '' : `, ${bee_id}`}`),
+        text: own.map(({ dance_id, bee_id }) =>
+          figureText(`${dance_id}${bee_id === null ? '' : `, ${bee_id}`}`),
+        ),
         marker: { size: 5, color: palette[k % palette.length], symbol: symbols[k % symbols.length] },
       },
     ];
@@ -125,7 +128,7 @@ function expectedCurve(sources: DaySources, feeder: string | null, k: number): P
     {
       type: 'scatter',
       mode: 'lines',
-      name: `${feeder}, expected`,
+      name: figureText(`${feeder}, expected`),
       showlegend: false,
       x,
       y,

@@ -2,6 +2,7 @@ import { distanceAndBearing } from '../../bearing/geodesy.ts';
 import type { Site } from '../../bearing/sun.ts';
 import type { ForagingMap } from '../maps.ts';
 import type { FeederPlace } from '../places.ts';
+import { figureText } from './figure-text.ts';
 import { columnWidthPx, type Figure, type PlotlyPart, palette, paperLayout } from './style.ts';
 
 const shades = {
@@ -90,7 +91,7 @@ function spotTrace(name: string, spots: readonly Spot[], marker: object, named: 
     name,
     x: spots.map(({ xM }) => xM),
     y: spots.map(({ yM }) => yM),
-    text: spots.map(({ text }) => text),
+    text: spots.map(({ text }) => figureText(text)),
     textposition: 'top center',
     marker,
   };

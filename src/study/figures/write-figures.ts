@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { promisify } from 'node:util';
 import { writeWhole } from '../csv.ts';
+import { escapeHtml, scriptData } from '../report/html.ts';
 import type { Figure } from './style.ts';
 
 const run = promisify(execFile);
@@ -54,8 +55,8 @@ export async function plotlySource(): Promise<string> {
   return readFile(path, 'utf8');
 }
 
-// A script element ends at the first </script, wherever it stands.
-const inScript = (text: string) => text.replaceAll('</script', '<\\/script');
+// A script element ends at the first </script, wherever it stands; after <!-- it may not end at all.
+const inScript = (text: string) => text.replaceAll('</script', '<\\/script').replaceAll('<!--', '<\\!--');
 
 /** A page that shows figures, with nothing to be fetched. */
 export function figuresPage(title: string, figures: readonly Figure[], plotly: string): string {
@@ -66,11 +67,12 @@ export function figuresPage(title: string, figures: readonly Figure[], plotly: s
   return `<!doctype html>
 <html lang="en">
 <meta charset="utf-8">
-<title>${title}</title>
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:">
+<title>${escapeHtml(title)}</title>
 <body>
 <script>${inScript(plotly)}</script>
 <script>
-for (const { name, data, layout, config } of ${inScript(JSON.stringify(parts))}) {
+for (const { name, data, layout, config } of ${scriptData(parts)}) {
   const heading = document.createElement('h2');
   heading.textContent = name;
   const place = document.createElement('div');
@@ -122,7 +124,7 @@ async function dumpPage(browser: string, page: string, profile: string): Promise
 
 /** A page that draws every figure and leaves them, as base64 of a list in JSON, in its own text. */
 function drawingPage(figures: readonly Figure[], plotly: string): string {
-  const parts = inScript(JSON.stringify(figures.map(({ data, layout }) => ({ data, layout }))));
+  const parts = scriptData(figures.map(({ data, layout }) => ({ data, layout })));
   return `<!doctype html><meta charset="utf-8"><body>
 <script>${inScript(plotly)}</script>
 <script>

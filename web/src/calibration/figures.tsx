@@ -1,5 +1,6 @@
 import { useEffect, useRef } from 'react';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
+import { figureText } from '../../../src/study/figures/figure-text.ts';
 import { BEE_COLOURS, BEE_SHAPES } from '../palette.ts';
 import { useLook } from '../store.ts';
 import { useFigureField } from '../use-figure-field.ts';
@@ -96,10 +97,10 @@ function pointTraces(points: CalibrationPreview['points']): object[] {
     const common = {
       x: own.map(({ distanceM }) => distanceM),
       customdata: own.map(({ danceId }) => danceId),
-      text: own.map(({ feederId, usedRuns }) => `${bee}, ${feederId}, ${usedRuns} runs`),
+      text: own.map(({ feederId, usedRuns }) => figureText(`${bee}, ${feederId}, ${usedRuns} runs`)),
       mode: 'markers',
       legendgroup: bee,
-      name: bee,
+      name: figureText(bee),
       marker: {
         size: 10,
         color: BEE_COLOURS[index % BEE_COLOURS.length],

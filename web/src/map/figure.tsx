@@ -1,5 +1,6 @@
 import { useEffect } from 'react';
 import type { StudyMapView } from '../../../src/server/api.ts';
+import { figureText } from '../../../src/study/figures/figure-text.ts';
 import { Plotly } from '../calibration/plotly.ts';
 import { useLook } from '../store.ts';
 import { useFigureField } from '../use-figure-field.ts';
@@ -99,7 +100,7 @@ function tracesOf(view: StudyMapView, backdrop: Backdrop | null): object[] {
 
 function backdropTraces(backdrop: Backdrop | null): object[] {
   if (backdrop === null) return [];
-  const common = { hoverinfo: 'skip', legendgroup: 'backdrop', name: backdrop.name };
+  const common = { hoverinfo: 'skip', legendgroup: 'backdrop', name: figureText(backdrop.name) };
   const at = (list: Backdrop['lines'], axis: 0 | 1) => list.map((point) => point?.[axis] ?? null);
   const lines = {
     ...common,
@@ -153,9 +154,11 @@ function spotTraces({ feeders, dances }: StudyMapView): object[] {
     name: 'dances',
     marker: { size: 8, symbol: 'x-thin', line: { width: 2, color: ink } },
     text: dances.map(({ danceId, beeId, distanceM, bearingDeg }) =>
-      [danceId, beeId ?? 'bee not known', `${Math.round(distanceM)} m at ${Math.round(bearingDeg)}°`].join(
-        '<br>',
-      ),
+      [
+        figureText(danceId),
+        figureText(beeId ?? 'bee not known'),
+        `${Math.round(distanceM)} m at ${Math.round(bearingDeg)}°`,
+      ].join('<br>'),
     ),
     hovertemplate: '%{text}<extra></extra>',
   };
@@ -164,7 +167,7 @@ function spotTraces({ feeders, dances }: StudyMapView): object[] {
     mode: 'markers+text',
     name: 'feeders',
     marker: { size: 10, symbol: 'square', color: call, line: { width: 1, color: paper } },
-    text: feeders.map(({ feederId }) => feederId),
+    text: feeders.map(({ feederId }) => figureText(feederId)),
     textposition: 'top center',
     textfont: { size: 12, color: ink },
     hoverinfo: 'skip',
