@@ -1,7 +1,7 @@
-import { detectInSegment, type FoundCall, type FoundTrain } from './detect-segment.ts';
+import { detectInSegment, type FoundCall, type FoundTrain, type SegmentFindings } from './detect-segment.ts';
 import { gatherDances } from './gather-dances.ts';
 import { joinChannels, type OnChannels } from './join-channels.ts';
-import { segmentsOf } from './segments.ts';
+import { type Segment, segmentsOf } from './segments.ts';
 import type { DetectorSettings } from './settings.ts';
 
 /** All that was found in one or more channels of a recording. */
@@ -20,58 +20,115 @@ export interface ChannelSamples {
   readonly blocks: AsyncIterable<Float32Array>;
 }
 
+/** What searches segments: the thread that asks, or others beside it. */
+export interface SegmentSearch {
+  /** What `detectInSegment` finds. The segment's samples are given away. */
+  readonly search: (
+    segment: Segment,
+    settings: DetectorSettings,
+  ) => SegmentFindings | Promise<SegmentFindings>;
+  /** Segments under way at a time, from 1, and so what bounds the memory they take. */
+  readonly atOnce: number;
+}
+
+/** Searches in the thread that asks. */
+const searchHere: SegmentSearch = { search: detectInSegment, atOnce: 1 };
+
+export interface DetectSoundsOptions {
+  /** Told the channel, counted from 0, and the time up to which it has been searched, s. */
+  readonly onProgress?: (channelIndex: number, searchedS: number) => void;
+  /** Default: in the thread that asks. What is found does not depend on it. */
+  readonly segmentSearch?: SegmentSearch;
+  /** Looked at after each segment. */
+  readonly signal?: AbortSignal;
+}
+
 /**
  * Finds the pulse trains of waggle runs, and calls, in the channels of a recording, joins what several
  * microphones heard of one sound, and gathers the trains into dances. Memory does not grow with the recording's
  * length but for the findings.
  *
- * @param channels searched one after the other, all at `sampleRateHz`
- * @param onProgress called with the channel, counted from 0, and the time up to which it has been searched, s
+ * @param channels read one after the other, all at `sampleRateHz`
+ * @throws the signal's reason when given up
  */
 export async function detectSounds(
   channels: readonly ChannelSamples[],
   sampleRateHz: number,
   settings: DetectorSettings,
-  onProgress: (channelIndex: number, searchedS: number) => void = () => {},
+  options: DetectSoundsOptions = {},
 ): Promise<Detection> {
-  const trains: { channel: number; sounds: FoundTrain[] }[] = [];
-  const calls: { channel: number; sounds: FoundCall[] }[] = [];
-  const noiseDb: number[] = [];
-  for (const [index, { channel, blocks }] of channels.entries()) {
-    const found = await detectInChannel(blocks, sampleRateHz, settings, (s) => onProgress(index, s));
-    trains.push({ channel, sounds: found.trains });
-    calls.push({ channel, sounds: found.calls });
-    noiseDb.push(found.noiseDb);
+  const { onProgress = () => {}, segmentSearch = searchHere, signal } = options;
+  const found = channels.map(({ channel }) => emptyFindings(channel));
+  const underWay: SearchedSegment[] = [];
+  // Segments are searched in any order but taken in theirs: sums of noise and what is a repetition follow it.
+  const takeNext = async () => {
+    const { index, endS, lengthS, findings } = underWay.shift()!;
+    takeFindings(found[index]!, await findings, lengthS);
+    signal?.throwIfAborted();
+    onProgress(index, endS);
+  };
+  for await (const { index, segment } of segmentsInTurn(channels, sampleRateHz)) {
+    // Asked for before the search, which may give the samples away to another thread.
+    const lengthS = segment.samples.length / segment.sampleRateHz;
+    const endS = segment.startS + lengthS;
+    const findings = segmentSearch.search(segment, settings);
+    // A failure waits for its turn, instead of ending the process.
+    if (findings instanceof Promise) findings.catch(() => {});
+    underWay.push({ index, endS, lengthS, findings });
+    while (underWay.length >= segmentSearch.atOnce) await takeNext();
   }
-  const joined = joinChannels(trains);
+  while (underWay.length > 0) await takeNext();
+  const joined = joinChannels(found.map(({ channel, trains }) => ({ channel, sounds: trains })));
   const danceOf = gatherDances(joined);
   return {
     trains: joined.map((train, k) => ({ ...train, dance: danceOf[k]! })),
-    calls: joinChannels(calls),
-    noiseDb,
+    calls: joinChannels(found.map(({ channel, calls }) => ({ channel, sounds: calls }))),
+    noiseDb: found.map(({ noise, lengthS }) => 10 * Math.log10(noise / lengthS + 1e-20)),
   };
 }
 
-async function detectInChannel(
-  blocks: AsyncIterable<Float32Array>,
+interface SearchedSegment {
+  /** Of its channel, from 0. */
+  readonly index: number;
+  readonly endS: number;
+  readonly lengthS: number;
+  readonly findings: SegmentFindings | Promise<SegmentFindings>;
+}
+
+/** All segments of the first channel, then of the next. */
+async function* segmentsInTurn(
+  channels: readonly ChannelSamples[],
   sampleRateHz: number,
-  settings: DetectorSettings,
-  onProgress: (searchedS: number) => void,
-) {
-  const trains: FoundTrain[] = [];
-  const calls: FoundCall[] = [];
-  let noise = 0;
-  let lengthS = 0;
-  for await (const segment of segmentsOf(blocks, sampleRateHz)) {
-    const findings = detectInSegment(segment, settings);
-    addUnrepeated(trains, findings.trains);
-    addUnrepeated(calls, findings.calls);
-    const segmentS = segment.samples.length / segment.sampleRateHz;
-    noise += findings.noisePower * segmentS;
-    lengthS += segmentS;
-    onProgress(segment.startS + segmentS);
+): AsyncGenerator<{ readonly index: number; readonly segment: Segment }> {
+  for (const [index, { blocks }] of channels.entries()) {
+    for await (const segment of segmentsOf(blocks, sampleRateHz)) yield { index, segment };
   }
-  return { trains, calls, noiseDb: 10 * Math.log10(noise / lengthS + 1e-20) };
+}
+
+/** What was found in a channel so far. */
+interface ChannelFindings {
+  readonly channel: number;
+  readonly trains: FoundTrain[];
+  readonly calls: FoundCall[];
+  /** Noise power times the time it was measured over. */
+  noise: number;
+  lengthS: number;
+}
+
+function emptyFindings(channel: number): ChannelFindings {
+  return { channel, trains: [], calls: [], noise: 0, lengthS: 0 };
+}
+
+/** Adds what was found in the next segment of a channel. */
+function takeFindings(
+  soFar: ChannelFindings,
+  { trains, calls, noisePower }: SegmentFindings,
+  segmentS: number,
+): void {
+  addUnrepeated(soFar.trains, trains);
+  addUnrepeated(soFar.calls, calls);
+  soFar.noise += noisePower * segmentS;
+  soFar.lengthS += segmentS;
 }
 
 interface Sounding {

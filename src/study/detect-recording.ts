@@ -1,5 +1,5 @@
 import { basename, extname } from 'node:path';
-import { type Detection, detectSounds } from '../dance/detect.ts';
+import { type Detection, detectSounds, type SegmentSearch } from '../dance/detect.ts';
 import type { DetectorSettings } from '../dance/settings.ts';
 import { InputError } from '../input-error.ts';
 import {
@@ -42,12 +42,16 @@ export interface DetectRecordingOptions {
   readonly channels: readonly number[];
   readonly startTime?: string;
   readonly onProgress?: (searchedS: number, durationS: number) => void;
+  /** What searches the segments; default: the thread that asks. */
+  readonly segmentSearch?: SegmentSearch;
+  readonly signal?: AbortSignal;
 }
 
 /**
  * Opens a recording, searches its channels and gives the findings as table rows.
  *
- * @throws InputError for a recording that cannot be read, has no such channel, or a rate under 1000 Hz
+ * @throws InputError for a recording that cannot be read, has no such channel, or a rate under 1500 Hz; the
+ * signal's reason when given up
  */
 export async function detectRecording(
   path: string,
@@ -78,8 +82,12 @@ export async function detectRecording(
       })),
       info.sampleRateHz,
       options.settings,
-      (index, searchedS) =>
-        options.onProgress?.((index * info.durationS + searchedS) / channels.length, info.durationS),
+      {
+        onProgress: (index, searchedS) =>
+          options.onProgress?.((index * info.durationS + searchedS) / channels.length, info.durationS),
+        ...(options.segmentSearch === undefined ? {} : { segmentSearch: options.segmentSearch }),
+        ...(options.signal === undefined ? {} : { signal: options.signal }),
+      },
     );
     const checks = checkers.map((checker) => checker.result());
     if (checks.every((check) => !check.heard)) {

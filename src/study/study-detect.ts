@@ -1,7 +1,9 @@
 import { createHash } from 'node:crypto';
 import { basename } from 'node:path';
 import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
-import { detectRecording, type RecordingDetection } from './detect-recording.ts';
+import { InputError } from '../input-error.ts';
+import { type DetectAll, detectInTurn, type RecordingTask } from './detect-all.ts';
+import type { RecordingDetection } from './detect-recording.ts';
 import {
   currentDetection,
   type DetectedSound,
@@ -18,7 +20,12 @@ export interface StudyDetectOptions {
   readonly band?: readonly [lowHz: number, highHz: number];
   readonly channels?: readonly number[];
   readonly leastConfidence?: number;
-  readonly onProgress?: (recording: StoredRecording, share: number) => void;
+  /** Recordings to look at; default: all of the study. */
+  readonly recordings?: readonly StoredRecording[];
+  /** How recordings are searched; default: one after another. */
+  readonly detectAll?: DetectAll;
+  readonly signal?: AbortSignal;
+  readonly onProgress?: (recording: StoredRecording, searchedS: number, durationS: number) => void;
   /** Told of each recording as soon as its findings are in the study. */
   readonly onDone?: (recording: StoredRecording, detection: DetectionSummary) => void;
 }
@@ -53,35 +60,93 @@ export function isDetected(study: OpenStudy, recordingId: number, settings: Sear
   return current?.settingsHash === settingsHash(settings) && current.combtoneVersion === combtoneVersion;
 }
 
+/** Those of some recordings that are not done with these settings yet. */
+export function dueRecordings(
+  study: OpenStudy,
+  recordings: readonly StoredRecording[],
+  settings: SearchSettings,
+): StoredRecording[] {
+  return recordings.filter(({ id }) => !isDetected(study, id, settings));
+}
+
+/** What became of the recordings of a study that were to be searched. */
+export interface StudyDetected {
+  readonly done: readonly { readonly recording: StoredRecording; readonly detection: DetectionSummary }[];
+  /** Recordings that had been done with these settings. */
+  readonly already: number;
+  /** What was wrong with recordings that could not be found or read; the others are done all the same. */
+  readonly failures: readonly InputError[];
+  /** Recordings not searched since the work was given up. */
+  readonly left: number;
+}
+
 /**
- * Detects in every recording of a study whose rows are not of these settings yet, one after another; each is in
- * the study as soon as it is done, so that a call cut short goes on where it was.
+ * Detects in every recording of a study whose rows are not of these settings yet. Each is in the study as soon as
+ * it is done, in the order of recordings, so that a call cut short goes on where it was.
  *
- * @returns recordings detected now, with what changed; and how many were already done
- * @throws InputError when a recording cannot be found or read
+ * @param options `signal` ends the work; what was done by then stays and is told
  */
 export async function detectStudy(
   study: OpenStudy,
   options: StudyDetectOptions = {},
-): Promise<{ done: { recording: StoredRecording; detection: DetectionSummary }[]; already: number }> {
+): Promise<StudyDetected> {
+  const { detectAll = detectInTurn, onProgress, onDone, signal } = options;
   const settings = searchSettings(study, options);
-  const recordings = allRecordings(study.store);
-  const due = recordings.filter(({ id }) => !isDetected(study, id, settings));
+  const recordings = options.recordings ?? allRecordings(study.store);
+  const due = dueRecordings(study, recordings, settings);
+  const { tasks, failures } = await tasksOf(study, due, settings);
   const done: { recording: StoredRecording; detection: DetectionSummary }[] = [];
-  for (const recording of due) {
-    const path = await requireRecording(study, recording);
-    const found = await detectRecording(path, {
-      settings,
-      channels: settings.channels.filter((channel) => channel <= recording.channelCount),
-      ...(recording.startTime === null ? {} : { startTime: recording.startTime }),
-      onProgress: (searchedS, durationS) =>
-        options.onProgress?.(recording, Math.min(1, searchedS / durationS)),
-    });
-    const detection = keepFindings(study, recording, found, settings);
-    done.push({ recording, detection });
-    options.onDone?.(recording, detection);
+  let next = 0;
+  try {
+    const told =
+      onProgress &&
+      ((k: number, searchedS: number, durationS: number) =>
+        onProgress(tasks[k]!.recording, searchedS, durationS));
+    const how = { ...(told && { onProgress: told }), ...(signal && { signal }) };
+    for await (const outcome of detectAll(
+      tasks.map(({ task }) => task),
+      how,
+    )) {
+      const { recording } = tasks[next++]!;
+      if (!outcome.ok) {
+        failures.push(outcome.error);
+        continue;
+      }
+      const detection = keepFindings(study, recording, outcome.found, settings);
+      done.push({ recording, detection });
+      onDone?.(recording, detection);
+    }
+  } catch (error) {
+    if (!signal?.aborted) throw error;
   }
-  return { done, already: recordings.length - due.length };
+  return { done, already: recordings.length - due.length, failures, left: tasks.length - next };
+}
+
+interface StudyTask {
+  readonly recording: StoredRecording;
+  readonly task: RecordingTask;
+}
+
+/** What is to be searched, and the recordings that are nowhere to be found. */
+async function tasksOf(
+  study: OpenStudy,
+  due: readonly StoredRecording[],
+  settings: SearchSettings,
+): Promise<{ tasks: StudyTask[]; failures: InputError[] }> {
+  const tasks: StudyTask[] = [];
+  const failures: InputError[] = [];
+  for (const recording of due) {
+    try {
+      const path = await requireRecording(study, recording);
+      const channels = settings.channels.filter((channel) => channel <= recording.channelCount);
+      const startTime = recording.startTime === null ? {} : { startTime: recording.startTime };
+      tasks.push({ recording, task: { path, settings, channels, ...startTime } });
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      failures.push(error);
+    }
+  }
+  return { tasks, failures };
 }
 
 /** Takes what was found in a recording with these settings into the study. */

@@ -1,0 +1,123 @@
+import { openRecording } from '../recording/index.ts';
+import {
+  type DetectAll,
+  type DetectAllOptions,
+  detectInTurn,
+  outcomeOf,
+  type RecordingOutcome,
+  type RecordingTask,
+} from '../study/detect-all.ts';
+import { detectRecording } from '../study/detect-recording.ts';
+import type { DetectPool } from './detect-pool.ts';
+
+/** Less sound than this, of all recordings together, is searched before threads have started. */
+const WORTH_THREADS_S = 300;
+/**
+ * One thread can read and decimate for about this many that search, as reading takes a fifth of the work: where
+ * fewer recordings than this are left for the threads, each is cut up over all of them.
+ */
+const SEARCHED_PER_READER = 5;
+const PROGRESS_MS = 250;
+
+/**
+ * Detection over the threads of one machine. As long as there are recordings enough, each thread reads and
+ * searches one of its own. The last few, or a single one, are read here and searched by all threads segment by
+ * segment, so that no thread is idle while another has hours before it.
+ *
+ * @param threads that search at a time, from 1; with 1 the thread that asks does all the work
+ * @param worthThreadsS what less sound than is searched by the thread that asks, s
+ */
+export function detectOverThreads(threads: number, worthThreadsS = WORTH_THREADS_S): DetectAll {
+  return async function* (tasks, options) {
+    if (threads === 1 || !(await isAsLong(tasks, worthThreadsS))) {
+      yield* detectInTurn(tasks, options);
+      return;
+    }
+    // Short work does not wait for it to be loaded.
+    const { detectPool } = await import('./detect-pool.ts');
+    options.signal?.throwIfAborted();
+    const pool = detectPool(threads);
+    const stop = () => void pool.close();
+    options.signal?.addEventListener('abort', stop, { once: true });
+    try {
+      yield* overPool(pool, tasks, wholeRecordings(tasks.length, threads), options);
+    } catch (error) {
+      options.signal?.throwIfAborted();
+      throw error;
+    } finally {
+      options.signal?.removeEventListener('abort', stop);
+      await pool.close();
+    }
+  };
+}
+
+/** How many of the first recordings go to a thread each; the rest are cut up. */
+export function wholeRecordings(recordings: number, threads: number): number {
+  const rest = recordings % threads;
+  return rest < Math.min(threads, SEARCHED_PER_READER) ? recordings - rest : recordings;
+}
+
+async function* overPool(
+  pool: DetectPool,
+  tasks: readonly RecordingTask[],
+  wholeCount: number,
+  options: DetectAllOptions,
+): AsyncGenerator<RecordingOutcome> {
+  const progress = new Float64Array(new SharedArrayBuffer(2 * 8 * Math.max(1, wholeCount)));
+  const whole = tasks
+    .slice(0, wholeCount)
+    .map((task, k) => pool.detectWhole({ ...task, progress, at: 2 * k }));
+  // Read from the start: threads go on with their segments as they become free.
+  const cutUp = cutUpInTurn(pool, tasks.slice(wholeCount), wholeCount, options);
+  // A failure waits for its turn, instead of ending the process.
+  for (const outcome of [...whole, ...cutUp]) outcome.catch(() => {});
+  const tell = () => {
+    for (let k = 0; k < wholeCount; k++) {
+      const durationS = progress[2 * k + 1]!;
+      if (durationS > 0) options.onProgress?.(k, progress[2 * k]!, durationS);
+    }
+  };
+  const telling = setInterval(tell, PROGRESS_MS);
+  try {
+    for (const outcome of [...whole, ...cutUp]) yield await outcome;
+  } finally {
+    clearInterval(telling);
+  }
+}
+
+/** Recordings read here one after another, their segments searched by all threads. */
+function cutUpInTurn(
+  pool: DetectPool,
+  tasks: readonly RecordingTask[],
+  first: number,
+  { onProgress, signal }: DetectAllOptions,
+): Promise<RecordingOutcome>[] {
+  let before: Promise<unknown> = Promise.resolve();
+  return tasks.map(({ path, ...task }, k) => {
+    const detecting = () =>
+      detectRecording(path, {
+        ...task,
+        segmentSearch: pool.segmentSearch,
+        onProgress: (searchedS, durationS) => onProgress?.(first + k, searchedS, durationS),
+        ...(signal && { signal }),
+      });
+    const outcome = before.then(() => outcomeOf(detecting()));
+    before = outcome;
+    return outcome;
+  });
+}
+
+/** Whether the recordings' channels to be searched are as long together as this, s. */
+async function isAsLong(tasks: readonly RecordingTask[], lengthS: number): Promise<boolean> {
+  let soundS = 0;
+  for (const { path, channels } of tasks) {
+    const recording = await openRecording(path).catch(() => null);
+    // What cannot be read is told when its turn comes.
+    if (recording === null) continue;
+    const { durationS, channelCount } = recording.info;
+    await recording.close();
+    soundS += durationS * (channels.length > 0 ? channels.length : channelCount);
+    if (soundS >= lengthS) return true;
+  }
+  return false;
+}

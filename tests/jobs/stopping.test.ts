@@ -1,0 +1,105 @@
+import { spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { fileURLToPath } from 'node:url';
+import { beforeAll, describe, expect, test } from 'vitest';
+import { progressText } from '../../src/cli/progress.ts';
+import { allDetections } from '../../src/study/store/detections.ts';
+import { openStore } from '../../src/study/store/open-store.ts';
+import { initStudy, newSettings, openStudy } from '../../src/study/study-folder.ts';
+import { addRecording } from '../../src/study/study-recordings.ts';
+import { combtone } from '../cli/run-combtone.ts';
+import { RATE_HZ, recorded, simulatedChannels, temporaryFolder } from './made-recordings.ts';
+
+const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
+const at = temporaryFolder('stopping');
+const RECORDINGS = 8;
+let paths: string[] = [];
+beforeAll(async () => {
+  const [channel] = await simulatedChannels();
+  const samples = channel!.subarray(0, 80 * RATE_HZ);
+  paths = await Promise.all(
+    Array.from({ length: RECORDINGS }, (_, k) => recorded(at(`hive-${k}.wav`), [samples], 1 - 0.05 * k)),
+  );
+}, 60_000);
+
+/** A study of all recordings, none of them detected. @returns its folder */
+async function studyOf(name: string): Promise<string> {
+  await initStudy(at(name), newSettings(name));
+  const study = await openStudy(at(name));
+  for (const path of paths) await addRecording(study, path);
+  study.store.close();
+  return at(name);
+}
+
+/** Recordings whose detections are in the store, in the order they came. */
+function detected(folder: string): number[] {
+  const store = openStore(join(folder, 'study.sqlite'), { readOnly: true });
+  try {
+    return allDetections(store).map(({ recordingId }) => recordingId);
+  } finally {
+    store.close();
+  }
+}
+
+describe('detect --study, stopped', () => {
+  test.each([
+    ['1', 'SIGINT', 130],
+    ['2', 'SIGTERM', 143],
+  ] as const)(
+    'on %s threads by %s: what is done is kept and told, and the next call goes on',
+    async (threads, signal, wanted) => {
+      const folder = await studyOf(`stopped-${threads}`);
+      const child = spawn(process.execPath, [MAIN, 'detect', '--study', folder, '--threads', threads]);
+      let stderr = '';
+      child.stderr.on('data', (text) => {
+        stderr += text;
+      });
+      const ended = once(child, 'close');
+      while (detected(folder).length === 0 && child.exitCode === null) await sleep(10);
+      child.kill(signal);
+      expect(await ended).toEqual([wanted, null]);
+      const done = detected(folder);
+      expect(done.length).toBeGreaterThan(0);
+      expect(done.length).toBeLessThan(RECORDINGS);
+      const kept = done.length === 1 ? '1 recording is' : `${done.length} recordings are`;
+      expect(stderr).toBe(
+        `combtone: stopped: ${kept} done and kept in the study, ${RECORDINGS - done.length} left; ` +
+          'the same call goes on with them\n',
+      );
+      const again = await combtone('detect', '--study', folder, '--threads', threads);
+      expect(again).toMatchObject({ code: 0, stderr: '' });
+      expect(again.stdout).toContain(
+        `${RECORDINGS - done.length} ${done.length === RECORDINGS - 1 ? 'recording' : 'recordings'} detected, ${done.length} had been`,
+      );
+      // Each once, in the order of recordings.
+      expect(detected(folder)).toEqual(Array.from({ length: RECORDINGS }, (_, k) => k + 1));
+    },
+  );
+
+  test('detect on files writes nothing, and says so', async () => {
+    const child = spawn(process.execPath, [MAIN, 'detect', ...paths, '--threads', '1', '--out', at('none')]);
+    let output = '';
+    child.stderr.on('data', (text) => {
+      output += text;
+    });
+    child.stdout.on('data', (text) => {
+      output += text;
+    });
+    const ended = once(child, 'close');
+    // Well into its work, as far as can be told from outside.
+    await sleep(1500);
+    child.kill('SIGINT');
+    const [code] = await ended;
+    expect(code).toBe(130);
+    expect(output).toMatch(/^combtone: stopped after \d of 8 recordings: nothing is written [^\n]*\n$/);
+  });
+});
+
+test('progress tells share, rate and time left', () => {
+  expect(progressText(0.41, 60, 57_000)).toBe('41 %, 950 times real time, about 86 s left');
+  expect(progressText(0.999, 60)).toBe('99 %, about 0 s left');
+  expect(progressText(0.1, 60)).toBe('10 %, about 9 min left');
+  expect(progressText(0.01, 300)).toBe('1 %, about 8.3 h left');
+});
