@@ -61,6 +61,9 @@ export function guard(server: FastifyInstance, options: GuardOptions): void {
     if (origin !== undefined && origin !== `http://${request.headers.host}`) {
       return refuse(reply, 403, 'origin', 'only the page that this service serves may ask it');
     }
+    if (isFromElsewhere(request)) {
+      return refuse(reply, 403, 'site', 'only the page that this service serves may ask it');
+    }
     const given = tokenInAddress(request);
     if (given !== null && sameText(given, options.token)) {
       reply.setCookie(cookieName(), options.token, { httpOnly: true, sameSite: 'strict', path: '/' });
@@ -71,6 +74,19 @@ export function guard(server: FastifyInstance, options: GuardOptions): void {
     if (shown !== undefined && sameText(shown, options.token)) return;
     return refuse(reply, 401, 'token', 'open the whole address that combtone review printed, with its token');
   });
+}
+
+/**
+ * Whether the browser says that another page asked (Fetch Metadata, W3C). Pictures and scripts of other pages come
+ * without an Origin, and a page of another port of this machine counts as the same site, cookies and all. To follow a
+ * link to the page is another matter.
+ */
+function isFromElsewhere({ method, headers }: FastifyRequest): boolean {
+  const site = headers['sec-fetch-site'];
+  if (site === undefined || site === 'same-origin' || site === 'none') return false;
+  const isLink =
+    method === 'GET' && headers['sec-fetch-mode'] === 'navigate' && headers['sec-fetch-dest'] === 'document';
+  return !isLink;
 }
 
 function tokenInAddress(request: FastifyRequest): string | null {

@@ -27,6 +27,8 @@ export interface ServeOptions {
   readonly token?: string;
   /** Folder of the built page. */
   readonly pageFolder?: string;
+  /** How long a client may take to send a request whole, ms. */
+  readonly requestMs?: number;
   /** Told of what failed unforeseen. */
   readonly onFailure?: (error: unknown) => void;
 }
@@ -39,6 +41,8 @@ export interface Serving {
   readonly close: () => Promise<void>;
 }
 
+const REQUEST_MS = 20_000;
+
 const builtPage = fileURLToPath(new URL('../../dist-web', import.meta.url));
 
 /**
@@ -47,7 +51,7 @@ const builtPage = fileURLToPath(new URL('../../dist-web', import.meta.url));
  * @throws InputError when feeders or openings cannot be read; the system's error when the port is taken
  */
 export async function serveStudy(study: OpenStudy, options: ServeOptions = {}): Promise<Serving> {
-  const { host = '127.0.0.1', token = newToken(), pageFolder = builtPage } = options;
+  const { host = '127.0.0.1', token = newToken(), pageFolder = builtPage, requestMs = REQUEST_MS } = options;
   const readOnly = options.readOnly === true || study.readOnly;
   const places = await currentView(study);
   const sounds = soundFiles(study);
@@ -55,6 +59,9 @@ export async function serveStudy(study: OpenStudy, options: ServeOptions = {}): 
   const stream = eventStream(places.view);
   const server = fastify({
     bodyLimit: 2 ** 21,
+    // Who sends a request drop by drop is let go; answers and event streams may last as long as they like.
+    requestTimeout: requestMs,
+    http: { headersTimeout: requestMs, connectionsCheckingInterval: Math.min(1000, requestMs / 2) },
     forceCloseConnections: true,
     routerOptions: { maxParamLength: 200 },
   });

@@ -21,6 +21,8 @@ const HEARTBEAT_MS = 15_000;
 /** Rows beyond which a page had better ask anew, and events likewise. */
 const MOST_ROWS = 300;
 const MOST_EVENTS = 200;
+/** Bytes that wait for a page to read them. */
+const MOST_UNREAD = 2 ** 20;
 
 export function eventStream(view: () => StudyView): Stream {
   const { store } = view().study;
@@ -32,7 +34,7 @@ export function eventStream(view: () => StudyView): Stream {
     for (const event of eventsAfter(store, sent)) {
       if (pages.size > 0) {
         const text = frame(messageOf(view(), event), event.id);
-        for (const page of pages) page.write(text);
+        for (const page of pages) send(page, text);
       }
       sent = event.id;
     }
@@ -51,7 +53,7 @@ export function eventStream(view: () => StudyView): Stream {
     });
   }, LOOK_MS);
   const heartbeat = setInterval(() => {
-    for (const page of pages) page.write(': still here\n\n');
+    for (const page of pages) send(page, ': still here\n\n');
   }, HEARTBEAT_MS);
   look.unref();
   heartbeat.unref();
@@ -88,6 +90,12 @@ function forgiving(act: () => void): boolean {
     if (storeFault(error) === null) throw error;
     return false;
   }
+}
+
+/** To a page that reads; one that has long not is let go, and told what it missed when it comes back. */
+function send(page: ServerResponse, text: string): void {
+  if (page.writableLength > MOST_UNREAD) page.destroy();
+  else page.write(text);
 }
 
 function frame(message: StreamMessage, id: number): string {
