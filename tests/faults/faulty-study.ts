@@ -107,3 +107,9 @@ function mount(...args: string[]): void {
   const { status, stderr } = spawnSync('mount', args, { encoding: 'utf8' });
   if (status !== 0) throw new Error(`mount ${args.join(' ')}: ${stderr}`);
 }
+
+/** Bytes that a disk has room for. */
+export function roomIn(folder: string): number {
+  const { stdout } = spawnSync('df', ['--output=avail', '-B1', folder], { encoding: 'utf8' });
+  return Number(stdout.trim().split('\n').at(-1));
+}

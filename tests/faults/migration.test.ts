@@ -1,4 +1,4 @@
-import { spawn, spawnSync } from 'node:child_process';
+import { spawn } from 'node:child_process';
 import { createHash } from 'node:crypto';
 import { once } from 'node:events';
 import { existsSync } from 'node:fs';
@@ -13,7 +13,7 @@ import { stateNow } from '../../src/study/store/state.ts';
 import { initStudy, newSettings, openStudy } from '../../src/study/study-folder.ts';
 import { combtone, expectRefused, MAIN, temporaryFolder } from '../cli/run-combtone.ts';
 import { detect, knownRecording, train } from '../study/made-study.ts';
-import { copyOf, expectPlain, mayMount, smallDisk, tamper } from './faulty-study.ts';
+import { copyOf, expectPlain, mayMount, roomIn, smallDisk, tamper } from './faulty-study.ts';
 
 vi.setConfig({ testTimeout: 60_000 });
 
@@ -127,11 +127,6 @@ describe('before a store is brought up to date', () => {
     },
   );
 });
-
-function roomIn(folder: string): number {
-  const { stdout } = spawnSync('df', ['--output=avail', '-B1', folder], { encoding: 'utf8' });
-  return Number(stdout.trim().split('\n').at(-1));
-}
 
 const OPEN = `
   import { openStore } from ${JSON.stringify(new URL('../study/store/open-store.js', `file://${MAIN}`).href)};
