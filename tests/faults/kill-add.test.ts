@@ -8,7 +8,7 @@ import { seededRandom } from '../../src/random.ts';
 import { MAIN, temporaryFolder } from '../cli/run-combtone.ts';
 import { done, shortRecordings, studyCommand } from './faulty-study.ts';
 
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 120_000 });
 
 const at = temporaryFolder();
 

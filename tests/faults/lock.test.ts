@@ -14,7 +14,7 @@ import {
   studyOf,
 } from './faulty-study.ts';
 
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 120_000 });
 
 const at = temporaryFolder();
 let study = '';

@@ -15,7 +15,7 @@ import { combtone, expectRefused, MAIN, temporaryFolder } from '../cli/run-combt
 import { detect, knownRecording, train } from '../study/made-study.ts';
 import { copyOf, expectPlain, mayMount, roomIn, smallDisk, tamper } from './faulty-study.ts';
 
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 120_000 });
 
 const at = temporaryFolder();
 let study = '';
