@@ -30,6 +30,13 @@ export async function detectFiles(
       wanted: 'sound files, or --study with a study',
     });
   }
+  if (options.shard !== undefined) {
+    throw new InputError({
+      file: '--shard',
+      found: 'no --study beside it',
+      wanted: 'a study, which keeps what each shard found until it is merged',
+    });
+  }
   refuseTwins(paths);
   if (options.out !== undefined) await refuseUnwritable(options.out);
   const twins = await sameContent(paths);

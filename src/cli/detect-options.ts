@@ -1,11 +1,70 @@
-/** What the call of `combtone detect` gives beside the recordings. */
-export interface DetectOptions {
-  readonly out?: string;
-  readonly study?: string;
+import type { Command } from 'commander';
+import { InputError } from '../input-error.ts';
+import type { Shard } from '../study/shard.ts';
+
+/** What findings depend on beside the sound. */
+export interface SearchOptions {
   readonly band?: readonly [number, number];
   readonly channel?: number;
   readonly confidence?: number;
+}
+
+/** What the call of `combtone detect` gives beside the recordings. */
+export interface DetectOptions extends SearchOptions {
+  readonly out?: string;
+  readonly study?: string;
   readonly start?: string;
   readonly threads?: number;
+  readonly shard?: Shard;
   readonly json?: boolean;
+}
+
+/** Adds the options that findings depend on. */
+export function addSearchOptions(command: Command): Command {
+  return command
+    .option(
+      '--band <low-high>',
+      'carriers of dance sound, Hz (default: 200-400, or that of the study)',
+      bandOf,
+    )
+    .option(
+      '--channel <n>',
+      'channel to search, from 1 (default: all, or that of the study)',
+      wholeFrom1('--channel'),
+    )
+    .option('--confidence <share>', 'least confidence of what is listed, 0 to 1 (default: 0.5)', shareOf);
+}
+
+/** The same as a study takes them in place of its own. */
+export function searchWanted({ band, channel, confidence }: SearchOptions) {
+  return {
+    ...(band === undefined ? {} : { band }),
+    ...(channel === undefined ? {} : { channels: [channel] }),
+    ...(confidence === undefined ? {} : { leastConfidence: confidence }),
+  };
+}
+
+function bandOf(text: string): readonly [number, number] {
+  const match = /^(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)$/.exec(text.trim());
+  const low = Number(match?.[1]);
+  const high = Number(match?.[2]);
+  if (low >= 100 && high <= 700 && high - low >= 60) return [low, high];
+  throw new InputError({
+    file: '--band',
+    found: JSON.stringify(text),
+    wanted: 'two frequencies within 100 to 700 Hz, at least 60 Hz apart, such as 200-400',
+  });
+}
+
+export function wholeFrom1(option: string): (text: string) => number {
+  return (text) => {
+    if (/^[1-9]\d{0,3}$/.test(text)) return Number(text);
+    throw new InputError({ file: option, found: JSON.stringify(text), wanted: 'a whole number from 1' });
+  };
+}
+
+function shareOf(text: string): number {
+  const share = text.trim() === '' ? Number.NaN : Number(text);
+  if (share >= 0 && share <= 1) return share;
+  throw new InputError({ file: '--confidence', found: JSON.stringify(text), wanted: 'a number from 0 to 1' });
 }

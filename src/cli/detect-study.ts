@@ -1,11 +1,13 @@
 import { join } from 'node:path';
 import { InputError } from '../input-error.ts';
 import type { DetectAll } from '../study/detect-all.ts';
-import { allRecordings } from '../study/store/recordings.ts';
+import type { Shard } from '../study/shard.ts';
+import { allRecordings, type StoredRecording } from '../study/store/recordings.ts';
 import { detectStudy, dueRecordings, type StudyDetected, searchSettings } from '../study/study-detect.ts';
 import { openStudy } from '../study/study-folder.ts';
+import { detectShard, type ShardDetected } from '../study/study-shard.ts';
 import { studyDetectionText } from '../study/study-text.ts';
-import type { DetectOptions } from './detect-options.ts';
+import { type DetectOptions, searchWanted } from './detect-options.ts';
 import { detectProgress } from './detect-progress.ts';
 import { interruption } from './interruption.ts';
 
@@ -21,26 +23,30 @@ export async function detectInStudy(
   detectAll: DetectAll,
 ): Promise<number> {
   refuseBeside(paths, options);
-  const { band, channel, confidence } = options;
-  const study = await openStudy(folder);
-  const wanted = {
-    ...(band === undefined ? {} : { band }),
-    ...(channel === undefined ? {} : { channels: [channel] }),
-    ...(confidence === undefined ? {} : { leastConfidence: confidence }),
-  };
+  const { shard } = options;
+  const study = await openStudy(folder, shard !== undefined);
+  const wanted = searchWanted(options);
   const due = dueRecordings(study, allRecordings(study.store), searchSettings(study, wanted));
   const indexOf = new Map(due.map(({ id }, index) => [id, index]));
   const progress = await detectProgress(due.map(({ path }) => join(study.folder, path)));
   const { signal, exitCode, release } = interruption();
   try {
-    const detected = await detectStudy(study, {
+    const how = {
       ...wanted,
       detectAll,
       signal,
-      onProgress: ({ id }, searchedS, durationS) => progress.searched(indexOf.get(id)!, searchedS, durationS),
-    });
+      onProgress: ({ id }: StoredRecording, searchedS: number, durationS: number) =>
+        progress.searched(indexOf.get(id)!, searchedS, durationS),
+    };
+    if (shard !== undefined) {
+      const detected = await detectShard(study, shard, how);
+      progress.end();
+      if (signal.aborted) tellStopped(detected, 'for combtone study merge');
+      return tellShard(detected, shard, options, exitCode());
+    }
+    const detected = await detectStudy(study, how);
     progress.end();
-    if (signal.aborted) tellStopped(detected);
+    if (signal.aborted) tellStopped(detected, 'in the study');
     return tell(detected, options, exitCode());
   } finally {
     progress.end();
@@ -77,9 +83,32 @@ function tell(
   return code;
 }
 
-function tellStopped({ done, left }: StudyDetected): void {
+/** @returns exit code */
+function tellShard(
+  { done, already, failures }: ShardDetected,
+  { number, count }: Shard,
+  { json }: DetectOptions,
+  stoppedWith: number,
+): number {
+  for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
+  const code = stoppedWith || (failures.length > 0 ? 2 : 0);
+  if (done.length === 0 && code !== 0) return code;
+  const recordings = done.length === 1 ? '1 recording' : `${done.length} recordings`;
+  process.stdout.write(
+    json
+      ? `${JSON.stringify({ found: done.map(({ path }) => path), already }, null, 2)}\n`
+      : `Shard ${number}/${count}: ${recordings} searched, ${already} had been with these settings\n` +
+          'When all shards are done: combtone study merge\n',
+  );
+  return code;
+}
+
+function tellStopped(
+  { done, left }: { readonly done: readonly unknown[]; readonly left: number },
+  where: string,
+): void {
   const kept = done.length === 1 ? '1 recording is' : `${done.length} recordings are`;
   process.stderr.write(
-    `combtone: stopped: ${kept} done and kept in the study, ${left} left; the same call goes on with them\n`,
+    `combtone: stopped: ${kept} done and kept ${where}, ${left} left; the same call goes on with them\n`,
   );
 }

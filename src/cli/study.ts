@@ -13,6 +13,7 @@ import { type StudyStatus, studyText } from '../study/study-text.ts';
 import { listDances, studyView } from '../study/study-view.ts';
 import { progressLine } from './progress.ts';
 import { registerBackup, registerCheck } from './study-keep.ts';
+import { registerMerge } from './study-merge.ts';
 
 const example = `
 Example:
@@ -86,6 +87,7 @@ export function registerStudy(program: Command): void {
     .action(bringIn);
   registerCheck(study);
   registerBackup(study);
+  registerMerge(study);
   for (const command of study.commands) {
     command.exitOverride().configureOutput({ outputError: () => {} });
     command.option('--debug', 'print stack traces').addHelpText('after', example);

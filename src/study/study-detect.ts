@@ -90,36 +90,54 @@ export async function detectStudy(
   study: OpenStudy,
   options: StudyDetectOptions = {},
 ): Promise<StudyDetected> {
-  const { detectAll = detectInTurn, onProgress, onDone, signal } = options;
   const settings = searchSettings(study, options);
   const recordings = options.recordings ?? allRecordings(study.store);
   const due = dueRecordings(study, recordings, settings);
-  const { tasks, failures } = await tasksOf(study, due, settings);
   const done: { recording: StoredRecording; detection: DetectionSummary }[] = [];
+  const searched = await searchRecordings(study, due, settings, options, (recording, found) => {
+    // Another call may have done the same meanwhile.
+    if (isDetected(study, recording.id, settings)) return;
+    const detection = keepFindings(study, recording, found, settings);
+    done.push({ recording, detection });
+    options.onDone?.(recording, detection);
+  });
+  return { done, already: recordings.length - due.length, ...searched };
+}
+
+/**
+ * Searches recordings of a study and hands on what was found in each, in their order.
+ *
+ * @returns what was wrong with recordings, and how many are left since the work was given up
+ */
+export async function searchRecordings(
+  study: OpenStudy,
+  recordings: readonly StoredRecording[],
+  settings: SearchSettings,
+  { detectAll = detectInTurn, onProgress, signal }: StudyDetectOptions,
+  keep: (recording: StoredRecording, found: RecordingDetection) => void | Promise<void>,
+): Promise<{ failures: readonly InputError[]; left: number }> {
+  const { tasks, failures } = await tasksOf(study, recordings, settings);
+  const told =
+    onProgress &&
+    ((k: number, searchedS: number, durationS: number) =>
+      onProgress(tasks[k]!.recording, searchedS, durationS));
+  const how = { ...(told && { onProgress: told }), ...(signal && { signal }) };
+  const outcomes = detectAll(
+    tasks.map(({ task }) => task),
+    how,
+  );
   let next = 0;
   try {
-    const told =
-      onProgress &&
-      ((k: number, searchedS: number, durationS: number) =>
-        onProgress(tasks[k]!.recording, searchedS, durationS));
-    const how = { ...(told && { onProgress: told }), ...(signal && { signal }) };
-    for await (const outcome of detectAll(
-      tasks.map(({ task }) => task),
-      how,
-    )) {
-      const { recording } = tasks[next++]!;
-      if (!outcome.ok) {
-        failures.push(outcome.error);
-        continue;
-      }
-      const detection = keepFindings(study, recording, outcome.found, settings);
-      done.push({ recording, detection });
-      onDone?.(recording, detection);
+    for await (const outcome of outcomes) {
+      const { recording } = tasks[next]!;
+      if (outcome.ok) await keep(recording, outcome.found);
+      else failures.push(outcome.error);
+      next++;
     }
   } catch (error) {
     if (!signal?.aborted) throw error;
   }
-  return { done, already: recordings.length - due.length, failures, left: tasks.length - next };
+  return { failures, left: tasks.length - next };
 }
 
 interface StudyTask {

@@ -3,7 +3,7 @@ import { once } from 'node:events';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
-import { beforeAll, describe, expect, test } from 'vitest';
+import { beforeAll, describe, expect, test, vi } from 'vitest';
 import { progressText } from '../../src/cli/progress.ts';
 import { allDetections } from '../../src/study/store/detections.ts';
 import { openStore } from '../../src/study/store/open-store.ts';
@@ -13,6 +13,9 @@ import { combtone } from '../cli/run-combtone.ts';
 import { RATE_HZ, recorded, simulatedChannels, temporaryFolder } from './made-recordings.ts';
 
 const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
+// Many processes are started, on a machine that may be busy with others.
+vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
+
 const at = temporaryFolder('stopping');
 const RECORDINGS = 8;
 let paths: string[] = [];

@@ -1,5 +1,5 @@
 import { readFile } from 'node:fs/promises';
-import { beforeAll, describe, expect, test } from 'vitest';
+import { beforeAll, describe, expect, test, vi } from 'vitest';
 import { detectSounds, type SegmentSearch } from '../../src/dance/detect.ts';
 import { detectInSegment } from '../../src/dance/detect-segment.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
@@ -9,6 +9,9 @@ import { seededRandom } from '../../src/random.ts';
 import { detectInTurn, type RecordingOutcome, type RecordingTask } from '../../src/study/detect-all.ts';
 import { combtone, expectRefused } from '../cli/run-combtone.ts';
 import { RATE_HZ, recorded, simulatedChannels, temporaryFolder } from './made-recordings.ts';
+
+// Many processes are started, on a machine that may be busy with others.
+vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
 const at = temporaryFolder('threads');
 let channels: readonly Float32Array[];

@@ -1,0 +1,48 @@
+import type { Command } from 'commander';
+import { oneLine } from '../input-error.ts';
+import { openStudy } from '../study/study-folder.ts';
+import { mergeFound } from '../study/study-shard.ts';
+import { studyDetectionText } from '../study/study-text.ts';
+import { addSearchOptions, type SearchOptions, searchWanted } from './detect-options.ts';
+
+const MOST_NAMED = 10;
+
+/** Adds `combtone study merge`: takes in what the shards of a detection found. */
+export function registerMerge(study: Command): void {
+  const merge = study
+    .command('merge')
+    .description('take in what combtone detect --study DIR --shard i/n left, from every shard')
+    .argument('<folder>', 'the study')
+    .option('--json', 'print what was taken in as JSON');
+  addSearchOptions(merge).action(
+    async (folder: string, options: SearchOptions & { readonly json?: boolean }) => {
+      process.exitCode = await mergeShards(folder, options);
+    },
+  );
+}
+
+/** @returns exit code: 1 where some recording is still missing, 2 where a file of a shard cannot be used */
+async function mergeShards(
+  folder: string,
+  options: SearchOptions & { readonly json?: boolean },
+): Promise<number> {
+  const study = await openStudy(folder);
+  try {
+    const { done, already, missing, failures } = await mergeFound(study, searchWanted(options));
+    for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
+    for (const { path } of missing.slice(0, MOST_NAMED)) {
+      process.stderr.write(`combtone: ${oneLine(path)}: not searched by any shard yet\n`);
+    }
+    const more = missing.length - MOST_NAMED;
+    if (more > 0) process.stderr.write(`combtone: and ${more} more recordings\n`);
+    const told = done.map(({ recording, detection }) => ({ recording: recording.path, ...detection }));
+    process.stdout.write(
+      options.json
+        ? `${JSON.stringify({ detected: told, already, missing: missing.map(({ path }) => path) }, null, 2)}\n`
+        : `${studyDetectionText(done, already)}\n`,
+    );
+    return failures.length > 0 ? 2 : missing.length > 0 ? 1 : 0;
+  } finally {
+    study.store.close();
+  }
+}
