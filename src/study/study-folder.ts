@@ -6,7 +6,7 @@ import { InputError } from '../input-error.ts';
 import { writeTable, writeWhole } from './csv.ts';
 import { feederTableSchema, measuredFeeder, readFeeders } from './feeders.ts';
 import { openingTableSchema, readOpenings } from './openings.ts';
-import { openStore, type Store } from './store/open-store.ts';
+import { isUnused, openStore, type Store } from './store/open-store.ts';
 import { type Feeder, type Opening, type StudySettings, studySettingsSchema } from './study-schemas.ts';
 
 /** What the tables of a study folder say of places and times. */
@@ -56,10 +56,10 @@ export async function initStudy(folder: string, settings: StudySettings): Promis
     const found = `a folder that cannot be made (${(error as NodeJS.ErrnoException).code})`;
     throw new InputError({ file: folder, found, wanted: 'a place that may be written to' });
   }
-  for (const name of [settingsFile, storeFile]) {
-    if (existsSync(join(folder, name))) {
-      throw new InputError({ file: folder, found: `a study (${name})`, wanted: 'a folder without one' });
-    }
+  const there = [settingsFile, storeFile].find((name) => existsSync(join(folder, name)));
+  // A store without study.json and without content was left by a call that was cut short.
+  if (there === settingsFile || (there === storeFile && !isUnused(join(folder, storeFile)))) {
+    throw new InputError({ file: folder, found: `a study (${there})`, wanted: 'a folder without one' });
   }
   if (!existsSync(join(folder, feedersFile))) {
     await writeTable(join(folder, feedersFile), feederTableSchema, []);

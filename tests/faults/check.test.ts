@@ -193,6 +193,15 @@ describe('combtone study check', () => {
     expect(stdout).not.toMatch(/\bat .*:\d+:\d+/);
   });
 
+  test('looks an older store through as far as it can, and brings nothing up to date', async () => {
+    const folder = await copyOf(study, 'older');
+    tamper(folder, (store) => store.pragma('user_version = 0'));
+    const { code, stdout } = await studyCommand('check', folder);
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/study\.sqlite +pages and indexes; older, not yet brought up to date +sound/);
+    expect(tamper(folder, (store) => store.pragma('user_version', { simple: true }))).toBe(0);
+  });
+
   test('tells a study.json and tables that cannot be read', async () => {
     const folder = await copyOf(study, 'json');
     await writeFile(join(folder, 'study.json'), '{"format": "combtone stu');

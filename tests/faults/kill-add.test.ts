@@ -1,12 +1,14 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
+import { existsSync } from 'node:fs';
+import { rm } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import Database from 'better-sqlite3';
 import { expect, test, vi } from 'vitest';
 import { seededRandom } from '../../src/random.ts';
 import { MAIN, temporaryFolder } from '../cli/run-combtone.ts';
-import { done, shortRecordings, studyCommand } from './faulty-study.ts';
+import { done, shortRecordings, studyCommand, studyOf } from './faulty-study.ts';
 
 vi.setConfig({ testTimeout: 120_000 });
 
@@ -45,4 +47,24 @@ test('recordings that are being added when the program is killed are in the stud
     JSON.parse(await done('study', 'status', study, '--json')).recordings;
   expect(await listed(disturbed)).toEqual(await listed(calm));
   expect((await studyCommand('check', disturbed)).code).toBe(0);
+});
+
+test('a study whose making was cut short is made by the call again', async () => {
+  const random = seededRandom(8);
+  for (let k = 0; k < 4; k++) {
+    const folder = at(`made-${k}`);
+    const child = spawn(process.execPath, [MAIN, 'study', 'init', folder], { stdio: 'ignore' });
+    const ended = once(child, 'exit');
+    while (child.exitCode === null && !existsSync(folder)) await sleep(1);
+    await sleep(12 * random.uniform());
+    child.kill('SIGKILL');
+    await ended;
+    if (!existsSync(join(folder, 'study.json'))) await studyCommand('init', folder);
+    expect((await studyCommand('check', folder)).code).toBe(0);
+    await expect(studyCommand('init', folder)).rejects.toThrow(/found a study \(study\.json\)/);
+  }
+  // One that somebody has used, and whose study.json is lost, is not made anew over it.
+  const used = await studyOf(at('used'), await shortRecordings(at('one'), 1, 3));
+  await rm(join(used, 'study.json'));
+  await expect(studyCommand('init', used)).rejects.toThrow(/found a study \(study\.sqlite\)/);
 });

@@ -3,7 +3,7 @@ import Database from 'better-sqlite3';
 import { InputError } from '../../input-error.ts';
 import { bringUpToDate, refuseNewer, versionOf } from './migrate.ts';
 import { migrations } from './migrations/index.ts';
-import { tableNames } from './store-copy.ts';
+import { tableCounts, tableNames } from './store-copy.ts';
 
 export type Store = Database.Database;
 
@@ -62,6 +62,19 @@ export function openStore(path: string, options: OpenStoreOptions = {}): Store {
 
 function refusal(file: string, found: string): InputError {
   return new InputError({ file, found, wanted: 'the store of a study made by combtone study init' });
+}
+
+/** Whether a file is a store in which nothing has been kept yet, such as one whose making was cut short. */
+export function isUnused(path: string): boolean {
+  let store: Store | undefined;
+  try {
+    store = new Database(path, { readonly: true, timeout: BUSY_MS });
+    return Object.values(tableCounts(store)).every((count) => count === 0);
+  } catch {
+    return false;
+  } finally {
+    store?.close();
+  }
 }
 
 /** A file that lost its content must not be taken for a study without any. */
