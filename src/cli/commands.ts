@@ -21,6 +21,10 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'time the waggle runs in recordings, tell calls apart, gather runs into dances',
     load: async () => (await import('./detect.ts')).registerDetect,
   },
+  worker: {
+    summary: 'take detection jobs from a queue, on any machine that has the recordings',
+    load: async () => (await import('./worker.ts')).registerWorker,
+  },
   calibrate: {
     summary: 'fit the curve of run duration (and dance tempo) on distance from dances to known feeders',
     load: async () => (await import('./calibrate.ts')).registerCalibrate,

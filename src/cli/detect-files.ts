@@ -11,12 +11,14 @@ import { sessionNotes, sessionsOf } from '../study/sessions.ts';
 import { callSchema, danceSchema, trainSchema } from '../study/tables.ts';
 import type { DetectOptions } from './detect-options.ts';
 import { detectProgress } from './detect-progress.ts';
+import { tellFailures } from './failure.ts';
 import { interruption } from './interruption.ts';
 
 /**
  * Detects in files, and writes and prints what was found.
  *
- * @returns exit code: 2 where some recording could not be read, though all others were
+ * @returns exit code: 2 where some recording could not be read, 1 where some could not be searched, though all
+ * others were
  */
 export async function detectFiles(
   paths: readonly string[],
@@ -58,14 +60,13 @@ export async function detectFiles(
   if (paths.length === 1 && failures.length === 1) throw failures[0]!;
   for (const [path, first] of twins) warn(`${path}: the same bytes as ${first}: detected once`);
   await tell(done, options);
-  for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
-  return failures.length > 0 ? 2 : 0;
+  return tellFailures(failures);
 }
 
 interface Searched {
   readonly done: readonly RecordingDetection[];
   /** One bad file must not cost the others their work. */
-  readonly failures: readonly InputError[];
+  readonly failures: readonly Error[];
   /** Exit code where the work was ended before its time, else 0. */
   readonly stoppedWith: number;
 }
@@ -89,7 +90,7 @@ async function search(
   const progress = await detectProgress(paths);
   const { signal, exitCode, release } = interruption();
   const done: RecordingDetection[] = [];
-  const failures: InputError[] = [];
+  const failures: Error[] = [];
   try {
     for await (const outcome of detectAll(tasks, { onProgress: progress.searched, signal })) {
       if (outcome.ok) done.push(outcome.found);

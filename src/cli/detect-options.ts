@@ -1,5 +1,6 @@
 import type { Command } from 'commander';
 import { InputError } from '../input-error.ts';
+import type { QueueAddress } from '../jobs/queue-url.ts';
 import type { Shard } from '../study/shard.ts';
 
 /** What findings depend on beside the sound. */
@@ -16,6 +17,8 @@ export interface DetectOptions extends SearchOptions {
   readonly start?: string;
   readonly threads?: number;
   readonly shard?: Shard;
+  readonly queue?: QueueAddress;
+  readonly root?: string;
   readonly json?: boolean;
 }
 

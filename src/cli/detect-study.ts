@@ -9,12 +9,14 @@ import { detectShard, type ShardDetected } from '../study/study-shard.ts';
 import { studyDetectionText } from '../study/study-text.ts';
 import { type DetectOptions, searchWanted } from './detect-options.ts';
 import { detectProgress } from './detect-progress.ts';
+import { tellFailures } from './failure.ts';
 import { interruption } from './interruption.ts';
 
 /**
  * Detects what of a study is not done with these settings; each recording is kept as soon as it is done.
  *
- * @returns exit code: 2 where some recording could not be found or read, though all others were
+ * @returns exit code: 2 where some recording could not be found or read, 1 where some could not be searched, though
+ * all others were
  */
 export async function detectInStudy(
   folder: string,
@@ -71,8 +73,8 @@ function tell(
   { json }: DetectOptions,
   stoppedWith: number,
 ): number {
-  for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
-  const code = stoppedWith || (failures.length > 0 ? 2 : 0);
+  const failed = tellFailures(failures);
+  const code = stoppedWith || failed;
   if (done.length === 0 && code !== 0) return code;
   const told = done.map(({ recording, detection }) => ({ recording: recording.path, ...detection }));
   process.stdout.write(
@@ -90,8 +92,8 @@ function tellShard(
   { json }: DetectOptions,
   stoppedWith: number,
 ): number {
-  for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
-  const code = stoppedWith || (failures.length > 0 ? 2 : 0);
+  const failed = tellFailures(failures);
+  const code = stoppedWith || failed;
   if (done.length === 0 && code !== 0) return code;
   const recordings = done.length === 1 ? '1 recording' : `${done.length} recordings`;
   process.stdout.write(

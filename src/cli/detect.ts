@@ -1,5 +1,8 @@
 import { availableParallelism } from 'node:os';
 import type { Command } from 'commander';
+import { InputError, oneLine } from '../input-error.ts';
+import { queueAddress } from '../jobs/queue-url.ts';
+import type { DetectAll } from '../study/detect-all.ts';
 import { parseShard } from '../study/shard.ts';
 import { addSearchOptions, type DetectOptions, wholeFrom1 } from './detect-options.ts';
 
@@ -30,6 +33,15 @@ export function registerDetect(program: Command): void {
       'with --study: search every n-th recording, from the i-th; combtone study merge takes in what all shards found',
       parseShard,
     )
+    .option(
+      '--queue <url>',
+      'let the workers at a queue search, such as redis://queue.example:6379 (see combtone worker --help)',
+      (url: string) => queueAddress(url),
+    )
+    .option(
+      '--root <folder>',
+      'with --queue: holds all recordings, as each worker is told too (default: here)',
+    )
     .option('--json', 'print all findings as JSON')
     .addHelpText('after', example)
     .action(async (recordings: string[], options: DetectOptions) => {
@@ -39,13 +51,34 @@ export function registerDetect(program: Command): void {
 
 /** Reads only what this call needs: a store is no part of detection in files, nor threads of one that has none. */
 async function detect(recordings: readonly string[], options: DetectOptions): Promise<number> {
-  const threads = options.threads ?? availableParallelism();
-  const { detectOverThreads } = await import('../jobs/detect-over-threads.ts');
-  const detectAll = detectOverThreads(threads);
+  const detectAll = await howToDetect(options);
   if (options.study === undefined) {
     const { detectFiles } = await import('./detect-files.ts');
     return detectFiles(recordings, options, detectAll);
   }
   const { detectInStudy } = await import('./detect-study.ts');
   return detectInStudy(options.study, recordings, options, detectAll);
+}
+
+async function howToDetect({ threads, queue, root, shard }: DetectOptions): Promise<DetectAll> {
+  if (queue === undefined) {
+    if (root !== undefined)
+      refuse('--root', 'no --queue beside it', 'a queue, whose workers find recordings there');
+    const { detectOverThreads } = await import('../jobs/detect-over-threads.ts');
+    return detectOverThreads(threads ?? availableParallelism());
+  }
+  if (shard !== undefined)
+    refuse('--queue', '--shard beside it', 'one of them: a queue shares the work out itself');
+  if (threads !== undefined)
+    refuse('--queue', '--threads beside it', '--threads with combtone worker, which searches');
+  const { detectOverQueue } = await import('../jobs/detect-over-queue.ts');
+  return detectOverQueue({ address: queue, root: root ?? '.', onNote: note });
+}
+
+function refuse(file: string, found: string, wanted: string): never {
+  throw new InputError({ file, found, wanted });
+}
+
+function note(text: string): void {
+  process.stderr.write(`combtone: ${oneLine(text)}\n`);
 }

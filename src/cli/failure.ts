@@ -3,6 +3,16 @@ import { InputError, oneLine } from '../input-error.ts';
 import { storeFault } from '../study/store/store-fault.ts';
 
 /**
+ * Prints what was wrong with some of the things worked on, one line each, and gives the exit code: 0 where nothing
+ * was, 1 where some work failed, 2 where it is the input alone that is wrong.
+ */
+export function tellFailures(failures: readonly Error[]): number {
+  for (const { message } of failures) process.stderr.write(`combtone: ${oneLine(message)}\n`);
+  if (failures.length === 0) return 0;
+  return failures.every((failure) => failure instanceof InputError) ? 2 : 1;
+}
+
+/**
  * Prints what went wrong on stderr, in one line unless `debug`, and gives the exit code: 0 where help or the
  * version was asked for, 2 where the input or the call is wrong, 1 where the work failed.
  */

@@ -4,12 +4,17 @@ import { type DetectRecordingOptions, detectRecording, type RecordingDetection }
 /** A recording to be searched, and all that its findings depend on beside its bytes. */
 export interface RecordingTask extends Pick<DetectRecordingOptions, 'settings' | 'channels' | 'startTime'> {
   readonly path: string;
+  /** Of its bytes, where it is known. */
+  readonly sha256?: string;
 }
 
-/** What was found in a recording, or what is wrong with it. */
+/**
+ * What was found in a recording; or what is wrong with it, an `InputError`; or why it could not be searched though
+ * nothing is known to be wrong with it.
+ */
 export type RecordingOutcome =
   | { readonly ok: true; readonly found: RecordingDetection }
-  | { readonly ok: false; readonly error: InputError };
+  | { readonly ok: false; readonly error: Error };
 
 export interface DetectAllOptions {
   /** Told which task, from 0, and how far its recording has been searched. */
@@ -30,7 +35,7 @@ export type DetectAll = (
 
 /** One after another, in the thread that asks. */
 export const detectInTurn: DetectAll = async function* (tasks, { onProgress, signal }) {
-  for (const [index, { path, ...options }] of tasks.entries()) {
+  for (const [index, { path, sha256: _, ...options }] of tasks.entries()) {
     signal?.throwIfAborted();
     yield await outcomeOf(
       detectRecording(path, {
@@ -43,7 +48,9 @@ export const detectInTurn: DetectAll = async function* (tasks, { onProgress, sig
 };
 
 /** Takes what is wrong with a recording for an outcome; what went wrong otherwise stays an error. */
-export async function outcomeOf(detecting: Promise<RecordingDetection>): Promise<RecordingOutcome> {
+export async function outcomeOf(
+  detecting: Promise<RecordingDetection>,
+): Promise<RecordingOutcome & ({ readonly ok: true } | { readonly error: InputError })> {
   try {
     return { ok: true, found: await detecting };
   } catch (error) {

@@ -75,7 +75,7 @@ export interface StudyDetected {
   /** Recordings that had been done with these settings. */
   readonly already: number;
   /** What was wrong with recordings that could not be found or read; the others are done all the same. */
-  readonly failures: readonly InputError[];
+  readonly failures: readonly Error[];
   /** Recordings not searched since the work was given up. */
   readonly left: number;
 }
@@ -115,7 +115,7 @@ export async function searchRecordings(
   settings: SearchSettings,
   { detectAll = detectInTurn, onProgress, signal }: StudyDetectOptions,
   keep: (recording: StoredRecording, found: RecordingDetection) => void | Promise<void>,
-): Promise<{ failures: readonly InputError[]; left: number }> {
+): Promise<{ failures: readonly Error[]; left: number }> {
   const { tasks, failures } = await tasksOf(study, recordings, settings);
   const told =
     onProgress &&
@@ -150,15 +150,16 @@ async function tasksOf(
   study: OpenStudy,
   due: readonly StoredRecording[],
   settings: SearchSettings,
-): Promise<{ tasks: StudyTask[]; failures: InputError[] }> {
+): Promise<{ tasks: StudyTask[]; failures: Error[] }> {
   const tasks: StudyTask[] = [];
-  const failures: InputError[] = [];
+  const failures: Error[] = [];
   for (const recording of due) {
     try {
       const path = await requireRecording(study, recording);
       const channels = settings.channels.filter((channel) => channel <= recording.channelCount);
       const startTime = recording.startTime === null ? {} : { startTime: recording.startTime };
-      tasks.push({ recording, task: { path, settings, channels, ...startTime } });
+      const { sha256 } = recording;
+      tasks.push({ recording, task: { path, sha256, settings, channels, ...startTime } });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       failures.push(error);

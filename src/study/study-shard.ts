@@ -32,7 +32,7 @@ export interface ShardDetected {
   readonly done: readonly StoredRecording[];
   /** Recordings that this shard or the study had already. */
   readonly already: number;
-  readonly failures: readonly InputError[];
+  readonly failures: readonly Error[];
   readonly left: number;
 }
 
