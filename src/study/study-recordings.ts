@@ -60,7 +60,7 @@ export async function addRecording(
     });
   }
   const place = relativePath(folder, path);
-  await vouchFor({ realPath: await realpath(path), byteCount: size, modifiedMs: mtimeMs, sha256 });
+  await noteOutside(folder, { realPath: await realpath(path), byteCount: size, modifiedMs: mtimeMs, sha256 });
   const known = recordingByHash(store, sha256);
   if (known !== null) {
     if (known.path === place || (await isFile(join(folder, known.path)))) {
@@ -100,11 +100,11 @@ export async function locateRecording(study: OpenStudy, recording: StoredRecordi
     const unchanged =
       found.modifiedMs === recording.modifiedMs && (await isWithin(study.folder, found.realPath));
     if (unchanged || (await isVouched(found))) return path;
-    if (await holdsBytes(path, found)) return noted(study, recording, path, found.modifiedMs);
+    if (await holdsBytes(study, path, found)) return noted(study, recording, path, found.modifiedMs);
   }
   for (const candidate of await filesNearby(study)) {
     const status = candidate === path ? null : await seenFile(candidate, recording);
-    if (status !== null && (await holdsBytes(candidate, status))) {
+    if (status !== null && (await holdsBytes(study, candidate, status))) {
       return noted(study, recording, candidate, status.modifiedMs);
     }
   }
@@ -119,10 +119,15 @@ async function seenFile(path: string, { byteCount, sha256 }: StoredRecording): P
   return realPath === null ? null : { realPath, byteCount, modifiedMs: status.mtimeMs, sha256 };
 }
 
-async function holdsBytes(path: string, file: SeenFile): Promise<boolean> {
+async function holdsBytes({ folder }: OpenStudy, path: string, file: SeenFile): Promise<boolean> {
   if ((await fileSha256(path)) !== file.sha256) return false;
-  await vouchFor(file);
+  await noteOutside(folder, file);
   return true;
+}
+
+/** Of a file in the study folder the study's own word is enough. */
+async function noteOutside(folder: string, file: SeenFile): Promise<void> {
+  if (!(await isWithin(folder, file.realPath))) await vouchFor(file);
 }
 
 async function isWithin(folder: string, realPath: string): Promise<boolean> {
