@@ -25,7 +25,7 @@ export async function connectQueue(
   address: QueueAddress,
   onState: (text: string) => void,
 ): Promise<QueueConnection> {
-  const { Redis } = await loadDriver();
+  const Redis = await loadDriver();
   let answered = false;
   let away = false;
   let lastError: Error = new Error('no answer');
@@ -66,16 +66,15 @@ export async function connectQueue(
   }
 }
 
-interface Driver {
-  readonly Redis: new (url: string, options: object) => QueueConnection;
-}
+type Driver = new (url: string, options: object) => QueueConnection;
 
 /** Loaded only where a queue is used. */
 async function loadDriver(): Promise<Driver> {
   // No literal: bullmq leaves the driver to its user, and all else works without.
   const name: string = 'ioredis';
   try {
-    return (await import(name)) as Driver;
+    const driver = (await import(name)) as { readonly Redis?: Driver; readonly default: Driver };
+    return driver.Redis ?? driver.default;
   } catch (error) {
     if ((error as NodeJS.ErrnoException).code !== 'ERR_MODULE_NOT_FOUND') throw error;
     throw new Error('a queue wants the package ioredis, which is not installed: npm install ioredis');
