@@ -31,6 +31,8 @@ const known = [
    UPDATE dances SET note = 'seen';`,
 ];
 
+const copyName = `study.sqlite.before-version-${known.length}`;
+
 beforeAll(async () => {
   study = at('study');
   await initStudy(study, newSettings('faults'));
@@ -44,9 +46,9 @@ const pathIn = (folder: string) => join(folder, 'study.sqlite');
 const copiesIn = async (folder: string) =>
   (await readdir(folder)).filter((name) => name.startsWith('study.sqlite.before')).sort();
 
-/** All that a store of version 1 holds, as a hash. */
-function contents(path: string): string {
-  const store = openStore(path, { readOnly: true });
+/** All that a store holds before those steps, as a hash. */
+function contents(path: string, asItIs = false): string {
+  const store = openStore(path, { readOnly: true, asItIs });
   const hash = createHash('sha256');
   for (const table of [
     'recordings',
@@ -63,6 +65,8 @@ function contents(path: string): string {
   return hash.digest('hex');
 }
 
+const contentsOfFirst = (path: string) => contents(path, true);
+
 const bytesOf = async (path: string) =>
   createHash('sha256')
     .update(await readFile(path))
@@ -73,28 +77,25 @@ describe('before a store is brought up to date', () => {
     const folder = await copyOf(study, 'copied');
     const before = contents(pathIn(folder));
     openStore(pathIn(folder), { known }).close();
-    expect(await copiesIn(folder)).toEqual(['study.sqlite.before-version-3']);
-    expect(contents(join(folder, 'study.sqlite.before-version-3'))).toEqual(before);
+    expect(await copiesIn(folder)).toEqual([copyName]);
+    expect(contents(join(folder, copyName))).toEqual(before);
     // Up to date, it is not copied again.
     openStore(pathIn(folder), { known }).close();
     expect(await copiesIn(folder)).toHaveLength(1);
     // The way back: the copy in the store's place.
-    await cp(join(folder, 'study.sqlite.before-version-3'), pathIn(folder));
+    await cp(join(folder, copyName), pathIn(folder));
     expect(contents(pathIn(folder))).toEqual(before);
   });
 
   test('a copy that is there already is kept; the same once more is not made', async () => {
     const folder = await copyOf(study, 'kept');
-    const other = join(folder, 'study.sqlite.before-version-3');
+    const other = join(folder, copyName);
     await writeFile(other, 'another copy');
-    const failing = [...known.slice(0, 2), 'CREATE TABLE recordings (a TEXT)'];
+    const failing = [...known.slice(0, -1), 'CREATE TABLE recordings (a TEXT)'];
     for (let k = 0; k < 3; k++) {
       expect(() => openStore(pathIn(folder), { known: failing })).toThrow(/already exists/);
     }
-    expect(await copiesIn(folder)).toEqual([
-      'study.sqlite.before-version-3',
-      'study.sqlite.before-version-3-2',
-    ]);
+    expect(await copiesIn(folder)).toEqual([copyName, `${copyName}-2`]);
     expect(await readFile(other, 'utf8')).toBe('another copy');
     openStore(pathIn(folder)).close();
   });
@@ -104,7 +105,7 @@ describe('before a store is brought up to date', () => {
     const folder = await copyOf(study, 'older');
     const before = await bytesOf(pathIn(folder));
     expect(() => openStore(pathIn(folder), { known, readOnly: true })).toThrow(
-      /a store of version 1, made by an older combtone; wanted version 3: combtone study status brings it/,
+      `a store of version ${migrations.length}, made by an older combtone; wanted version ${known.length}: combtone study status brings it`,
     );
     openStore(pathIn(folder), { known, readOnly: true, asItIs: true }).close();
     expect(await copiesIn(folder)).toEqual([]);
@@ -149,8 +150,8 @@ test('killed at any moment of being brought up to date, a store is as it was or 
     child.kill('SIGKILL');
     await ended;
     const version = tamper(folder, (store) => store.pragma('user_version', { simple: true }) as number);
-    expect([1, 3]).toContain(version);
-    if (version === 1) {
+    expect([migrations.length, known.length]).toContain(version);
+    if (version === migrations.length) {
       cutShort++;
       expect(contents(pathIn(folder))).toEqual(before);
     }
@@ -159,8 +160,8 @@ test('killed at any moment of being brought up to date, a store is as it was or 
     expect(store.pragma('integrity_check', { simple: true })).toBe('ok');
     expect(stateNow(store).sounds.size).toBe(1500);
     store.close();
-    expect(await copiesIn(folder)).toEqual(['study.sqlite.before-version-3']);
-    expect(contents(join(folder, 'study.sqlite.before-version-3'))).toEqual(before);
+    expect(await copiesIn(folder)).toEqual([copyName]);
+    expect(contents(join(folder, copyName))).toEqual(before);
     await rm(folder, { recursive: true });
   }
   expect(cutShort).toBeGreaterThan(0);
@@ -173,7 +174,24 @@ test('two processes that open an older store at once bring it up to date once', 
     return once(spawn(process.execPath, args, { stdio: ['ignore', 'ignore', 'inherit'] }), 'exit');
   });
   expect(await Promise.all(ends)).toEqual([0, 1, 2].map(() => [0, null]));
-  expect(await copiesIn(folder)).toEqual(['study.sqlite.before-version-3']);
+  expect(await copiesIn(folder)).toEqual([copyName]);
+});
+
+test('a study of the first version is copied, brought up to date by a command, and sound', async () => {
+  const folder = at('first');
+  await initStudy(folder, newSettings('first'));
+  for (const end of ['', '-wal', '-shm']) await rm(`${pathIn(folder)}${end}`, { force: true });
+  const first = openStore(pathIn(folder), { create: true, known: migrations.slice(0, 1) });
+  detect(first, knownRecording(first).id, [train(1, 2, 0), train(4, 5, 0)]);
+  first.close();
+  const before = contentsOfFirst(pathIn(folder));
+  const { code, stdout } = await studyCommand('status', folder);
+  expect(code).toBe(0);
+  expect(stdout).toMatch(/1 recordings/);
+  const copies = migrations.length > 1 ? [`study.sqlite.before-version-${migrations.length}`] : [];
+  expect(await copiesIn(folder)).toEqual(copies);
+  for (const name of copies) expect(contentsOfFirst(join(folder, name))).toEqual(before);
+  expect((await studyCommand('check', folder)).code).toBe(0);
 });
 
 test('a study of a newer combtone is refused in words by every command, and left as it is', async () => {

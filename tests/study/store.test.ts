@@ -232,7 +232,8 @@ describe('opening a store', () => {
       expect(open).toThrow(InputError);
       expect(open).toThrow(words);
     };
-    wrong(() => openStore(path), /study\.sqlite: found a store of version 2, made by a newer combtone/);
+    const newer = `found a store of version ${migrations.length + 1}, made by a newer combtone`;
+    wrong(() => openStore(path), new RegExp(newer));
     const { folder: older } = await newStudy('older');
     const known = [...migrations, 'CREATE TABLE extra (a TEXT)'];
     wrong(
