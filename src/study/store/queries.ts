@@ -1,4 +1,5 @@
 import type { Progress } from '../study-schemas.ts';
+import { changeOf } from './events.ts';
 import { prepared, type Store } from './open-store.ts';
 import { danceOfSql, type StoredDance, type StoredSound, soundOfSql } from './rows.ts';
 
@@ -6,6 +7,10 @@ const sounds = (rows: unknown[]): StoredSound[] => (rows as never[]).map(soundOf
 
 /** A sound counts as reviewed once it is judged, moved, added or given a dance. */
 const REVIEWED = "(status <> 'found' OR edited = 1)";
+/** The opposite, as the indexes of the queue have it. */
+const WAITING = "status = 'found' AND edited = 0";
+/** Added to the longest sound's length: a difference of two times is rounded. */
+const MARGIN_S = 1;
 
 /** Sounds of a channel that touch [fromS, toS), in order of start. */
 export function soundsWithin(
@@ -18,10 +23,12 @@ export function soundsWithin(
   return sounds(
     store
       .prepare(
-        `SELECT * FROM sounds WHERE recording_id = ? AND channel = ? AND start_s < ? AND end_s > ?
+        `SELECT * FROM sounds WHERE recording_id = @recordingId AND channel = @channel
+           AND start_s < @toS AND end_s > @fromS AND start_s > @fromS - ${MARGIN_S} -
+             (SELECT max(end_s - start_s) FROM sounds WHERE recording_id = @recordingId AND channel = @channel)
          ORDER BY start_s, sound_id`,
       )
-      .all(recordingId, channel, toS, fromS),
+      .all({ recordingId, channel, fromS, toS }),
   );
 }
 
@@ -64,7 +71,7 @@ export function queuedSounds(store: Store, asked: QueueAsked): { total: number; 
   const where = [
     ...(asked.recordingId === undefined ? [] : ['recording_id = @recordingId']),
     ...(asked.kind === undefined ? [] : [asked.kind === 'train' ? "kind = 'train'" : "kind <> 'train'"]),
-    ...(asked.include === 'unreviewed' ? [`NOT ${REVIEWED}`] : []),
+    ...(asked.include === 'unreviewed' ? [WAITING] : []),
   ].join(' AND ');
   const rule = where === '' ? '' : `WHERE ${where}`;
   const order =
@@ -79,19 +86,88 @@ export function queuedSounds(store: Store, asked: QueueAsked): { total: number; 
   return { total, items: sounds(items) };
 }
 
-/** How much there is and how much of it is reviewed; dances that have a train left. Asked after every edit. */
+/** Progress of each recording as it was counted, and how the store then stood. */
+interface Counted {
+  readonly stamp: string;
+  readonly eventId: number;
+  readonly byRecording: Map<number, Progress>;
+}
+const counted = new WeakMap<Store, Counted>();
+/** Beyond so many new events all is counted anew. */
+const MOST_EVENTS = 50;
+
+/**
+ * How much there is and how much of it is reviewed; dances that have a train left. Asked after every edit, and by
+ * every page: only recordings in which something has been written since the last time are counted anew.
+ */
 export function progressOf(store: Store, recordingId?: number): Progress {
-  const given = recordingId === undefined ? [] : [recordingId, recordingId, recordingId];
-  const and = recordingId === undefined ? '' : 'AND recording_id = ?';
-  const row = store
-    .prepare(
-      `SELECT (SELECT count(*) FROM sounds WHERE true ${and}) AS sounds,
-         (SELECT count(*) FROM sounds WHERE ${REVIEWED} ${and}) AS reviewed,
-         (SELECT count(*) FROM dances WHERE EXISTS (SELECT 1 FROM sounds WHERE dance_id = dances.dance_id
-            AND kind = 'train' AND status <> 'rejected') ${and}) AS dances`,
-    )
-    .get(...given);
-  return row as Progress;
+  // What is written within a transaction may yet come to nothing.
+  const byRecording = store.inTransaction ? new Map<number, Progress>() : countedNow(store).byRecording;
+  const ofOne = (id: number): Progress => {
+    const progress = byRecording.get(id) ?? countProgress(store, id);
+    byRecording.set(id, progress);
+    return progress;
+  };
+  if (recordingId !== undefined) return ofOne(recordingId);
+  const ids = prepared(store, 'SELECT recording_id FROM recordings').pluck().all() as number[];
+  return ids.map(ofOne).reduce(
+    (sum, one) => ({
+      sounds: sum.sounds + one.sounds,
+      reviewed: sum.reviewed + one.reviewed,
+      dances: sum.dances + one.dances,
+    }),
+    { sounds: 0, reviewed: 0, dances: 0 },
+  );
+}
+
+/** What was counted and still holds. */
+function countedNow(store: Store): Counted {
+  // The one changes when others write, the other when this connection does.
+  const outside = store.pragma('data_version', { simple: true });
+  const stamp = `${outside}/${prepared(store, 'SELECT total_changes()').pluck().get()}`;
+  const before = counted.get(store);
+  if (before?.stamp === stamp) return before;
+  const newest = prepared(store, 'SELECT max(event_id) FROM events').pluck().get() as number | null;
+  const eventId = newest ?? 0;
+  const touched = before === undefined ? null : recordingsTouched(store, before.eventId);
+  const byRecording = new Map(touched === null ? [] : before!.byRecording);
+  for (const id of touched ?? []) byRecording.delete(id);
+  const fresh = { stamp, eventId, byRecording };
+  counted.set(store, fresh);
+  return fresh;
+}
+
+/** Recordings in which events have written since one; null for perhaps all, as when rows were written without any. */
+function recordingsTouched(store: Store, sinceId: number): Set<number> | null {
+  const events = prepared(
+    store,
+    'SELECT event_id AS id, kind, recording_id AS recordingId FROM events WHERE event_id > ? ORDER BY 1 LIMIT ?',
+  ).all(sinceId, MOST_EVENTS + 1) as { id: number; kind: string; recordingId: number | null }[];
+  if (events.length === 0 || events.length > MOST_EVENTS) return null;
+  const touched = new Set<number>();
+  for (const { id, kind, recordingId } of events) {
+    if (recordingId === null) return null;
+    touched.add(recordingId);
+    // A detection is of one recording; an edit may be of sounds in several.
+    if (kind === 'detect') continue;
+    const { before, after } = changeOf(store, id);
+    for (const { sounds: some, dances } of [before, after]) {
+      for (const row of [...Object.values(some), ...Object.values(dances)]) {
+        if (row !== null) touched.add(row.recordingId);
+      }
+    }
+  }
+  return touched;
+}
+
+function countProgress(store: Store, recordingId: number): Progress {
+  return prepared(
+    store,
+    `SELECT (SELECT count(*) FROM sounds WHERE recording_id = @recordingId) AS sounds,
+       (SELECT count(*) FROM sounds WHERE ${REVIEWED} AND recording_id = @recordingId) AS reviewed,
+       (SELECT count(DISTINCT dance_id) FROM sounds
+          WHERE kind = 'train' AND status <> 'rejected' AND recording_id = @recordingId) AS dances`,
+  ).get({ recordingId }) as Progress;
 }
 
 /** What each minute holds. */
