@@ -28,6 +28,7 @@ const JOBS_AHEAD = 1000;
 const LOOK_MS = 100;
 const FIRST_RETRY_MS = 500;
 const WORKER_NOTE_MS = 5000;
+const WEEK_S = 7 * 86_400;
 
 /**
  * Detection by workers on other machines. Recordings are submitted in their order and what was found is taken from
@@ -43,6 +44,9 @@ export function detectOverQueue({ address, root, onNote }: QueueOptions): Detect
         attempts: MOST_TRIES,
         backoff: { type: 'exponential', delay: FIRST_RETRY_MS },
         stackTraceLimit: 0,
+        // Of a call that never came back.
+        removeOnComplete: { age: WEEK_S },
+        removeOnFail: { age: 4 * WEEK_S },
       },
     });
     queue.on('error', () => {});

@@ -54,12 +54,13 @@ afterEach(async () => {
 describe.skipIf(why !== null)('a queue', () => {
   let redis: RedisServer;
   let url = '';
+  let channel: Float32Array | undefined;
   let paths: string[] = [];
   let alone: Record<string, string> = {};
   beforeAll(async () => {
     redis = await startRedis(at('redis'), ['--requirepass', PASSWORD]);
     url = `redis://:${encodeURIComponent(PASSWORD)}@127.0.0.1:${redis.port}`;
-    const [channel] = await simulatedChannels();
+    [channel] = await simulatedChannels(140);
     await mkdir(at('root/day-1'), { recursive: true });
     paths = await Promise.all(
       Array.from({ length: 6 }, (_, k) =>
@@ -188,22 +189,25 @@ describe.skipIf(why !== null)('a queue', () => {
 
   test('a recording that its workers die of is set aside after the third', async () => {
     // Long enough to be killed over.
-    const channels = await simulatedChannels();
     const long = await recorded(
       at('root/long.wav'),
-      Array.from({ length: 8 }, (_, k) => channels[k % 2]!),
+      Array.from({ length: 12 }, () => channel!),
     );
     const call = submit('deadly', [long, paths[0]!]);
-    for (let death = 0; death < 3; death++) {
-      const doomed = await startWorker();
-      for (;;) {
-        const [active] = await inQueue((queue) => queue.getJobs(['active']));
-        if (active?.data.path === 'long.wav' && (active.processedOn ?? 0) > Date.now() - 1500) break;
-        await sleep(20);
+    await inQueue(async (queue) => {
+      for (let death = 0; death < 3; death++) {
+        const began = Date.now();
+        const doomed = await startWorker();
+        for (;;) {
+          const [active] = await queue.getJobs(['active']);
+          // Taken by this worker, not still held by the one before.
+          if (active?.data.path === 'long.wav' && active.processedOn! >= began) break;
+          await sleep(5);
+        }
+        doomed.child.kill('SIGKILL');
+        await doomed.ended;
       }
-      doomed.child.kill('SIGKILL');
-      await doomed.ended;
-    }
+    });
     await startWorker();
     expect(await call.ended).toBe(1);
     expect(call.stderr()).toMatch(

@@ -14,7 +14,7 @@ vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 const at = temporaryFolder('shards');
 let paths: string[] = [];
 beforeAll(async () => {
-  const [channel] = await simulatedChannels();
+  const [channel] = await simulatedChannels(120);
   // Stretches of their own, so that each recording holds other runs.
   paths = await Promise.all(
     Array.from({ length: 5 }, (_, k) =>

@@ -1,16 +1,19 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
+import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { beforeAll, describe, expect, test, vi } from 'vitest';
+import { detectFiles } from '../../src/cli/detect-files.ts';
 import { progressText } from '../../src/cli/progress.ts';
+import { type DetectAll, detectInTurn } from '../../src/study/detect-all.ts';
 import { allDetections } from '../../src/study/store/detections.ts';
 import { openStore } from '../../src/study/store/open-store.ts';
 import { initStudy, newSettings, openStudy } from '../../src/study/study-folder.ts';
 import { addRecording } from '../../src/study/study-recordings.ts';
 import { combtone } from '../cli/run-combtone.ts';
-import { RATE_HZ, recorded, simulatedChannels, temporaryFolder } from './made-recordings.ts';
+import { recorded, simulatedChannels, temporaryFolder } from './made-recordings.ts';
 
 const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
 // Many processes are started, on a machine that may be busy with others.
@@ -20,8 +23,8 @@ const at = temporaryFolder('stopping');
 const RECORDINGS = 8;
 let paths: string[] = [];
 beforeAll(async () => {
-  const [channel] = await simulatedChannels();
-  const samples = channel!.subarray(0, 80 * RATE_HZ);
+  const [channel] = await simulatedChannels(80);
+  const samples = channel!;
   paths = await Promise.all(
     Array.from({ length: RECORDINGS }, (_, k) => recorded(at(`hive-${k}.wav`), [samples], 1 - 0.05 * k)),
   );
@@ -82,21 +85,26 @@ describe('detect --study, stopped', () => {
   );
 
   test('detect on files writes nothing, and says so', async () => {
-    const child = spawn(process.execPath, [MAIN, 'detect', ...paths, '--threads', '1', '--out', at('none')]);
-    let output = '';
-    child.stderr.on('data', (text) => {
-      output += text;
-    });
-    child.stdout.on('data', (text) => {
-      output += text;
-    });
-    const ended = once(child, 'close');
-    // Well into its work, as far as can be told from outside.
-    await sleep(1500);
-    child.kill('SIGINT');
-    const [code] = await ended;
-    expect(code).toBe(130);
-    expect(output).toMatch(/^combtone: stopped after \d of 8 recordings: nothing is written [^\n]*\n$/);
+    const stoppedAfterOne: DetectAll = async function* (tasks, options) {
+      for await (const outcome of detectInTurn(tasks, options)) {
+        yield outcome;
+        // As a terminal sends it on Ctrl-C.
+        process.emit('SIGINT');
+      }
+    };
+    const written: string[] = [];
+    const spies = [process.stdout, process.stderr].map((stream) =>
+      vi.spyOn(stream, 'write').mockImplementation((text) => written.push(String(text)) > 0),
+    );
+    try {
+      expect(await detectFiles(paths.slice(0, 3), { out: at('none') }, stoppedAfterOne)).toBe(130);
+    } finally {
+      for (const spy of spies) spy.mockRestore();
+    }
+    expect(written.join('')).toBe(
+      'combtone: stopped after 1 of 3 recordings: nothing is written (with --study each is kept as soon as it is done)\n',
+    );
+    expect(existsSync(at('none'))).toBe(false);
   });
 });
 
