@@ -24,11 +24,10 @@ export function soundsWithin(
     store
       .prepare(
         `SELECT * FROM sounds WHERE recording_id = @recordingId AND channel = @channel
-           AND start_s < @toS AND end_s > @fromS AND start_s > @fromS - ${MARGIN_S} -
-             (SELECT max(end_s - start_s) FROM sounds WHERE recording_id = @recordingId AND channel = @channel)
+           AND start_s < @toS AND end_s > @fromS AND start_s > @fromS - @longestS
          ORDER BY start_s, sound_id`,
       )
-      .all({ recordingId, channel, fromS, toS }),
+      .all({ recordingId, channel, fromS, toS, longestS: longestOf(store, recordingId, channel) + MARGIN_S }),
   );
 }
 
@@ -86,11 +85,13 @@ export function queuedSounds(store: Store, asked: QueueAsked): { total: number; 
   return { total, items: sounds(items) };
 }
 
-/** Progress of each recording as it was counted, and how the store then stood. */
+/** What was counted of each recording, and how the store then stood. */
 interface Counted {
   readonly stamp: string;
   readonly eventId: number;
   readonly byRecording: Map<number, Progress>;
+  /** Length of the longest sound of each channel of a recording, s. */
+  readonly longest: Map<number, Map<number, number>>;
 }
 const counted = new WeakMap<Store, Counted>();
 /** Beyond so many new events all is counted anew. */
@@ -120,6 +121,18 @@ export function progressOf(store: Store, recordingId?: number): Progress {
   );
 }
 
+/** Length of the longest sound of a channel, s: how far before a window one may begin that reaches into it. */
+function longestOf(store: Store, recordingId: number, channel: number): number {
+  const byRecording: Counted['longest'] = store.inTransaction ? new Map() : countedNow(store).longest;
+  const known = byRecording.get(recordingId) ?? new Map<number, number>();
+  byRecording.set(recordingId, known);
+  const query = 'SELECT max(end_s - start_s) FROM sounds WHERE recording_id = ? AND channel = ?';
+  const lengthS =
+    known.get(channel) ?? (prepared(store, query).pluck().get(recordingId, channel) as number | null) ?? 0;
+  known.set(channel, lengthS);
+  return lengthS;
+}
+
 /** What was counted and still holds. */
 function countedNow(store: Store): Counted {
   // The one changes when others write, the other when this connection does.
@@ -131,8 +144,12 @@ function countedNow(store: Store): Counted {
   const eventId = newest ?? 0;
   const touched = before === undefined ? null : recordingsTouched(store, before.eventId);
   const byRecording = new Map(touched === null ? [] : before!.byRecording);
-  for (const id of touched ?? []) byRecording.delete(id);
-  const fresh = { stamp, eventId, byRecording };
+  const longest = new Map(touched === null ? [] : before!.longest);
+  for (const id of touched ?? []) {
+    byRecording.delete(id);
+    longest.delete(id);
+  }
+  const fresh = { stamp, eventId, byRecording, longest };
   counted.set(store, fresh);
   return fresh;
 }
