@@ -11,6 +11,7 @@ export interface Site {
   readonly elevationM?: number;
 }
 
+/** Where the sun stands, seen from a place. */
 export interface SunPosition {
   /** Clockwise from true north, 0 to 360 degrees. */
   readonly azimuthDeg: number;

@@ -1,4 +1,5 @@
 import type { Command } from 'commander';
+import { isSearchable, searchableBands } from '../dance/settings.ts';
 import { InputError } from '../input-error.ts';
 import type { QueueAddress } from '../jobs/queue-url.ts';
 import type { Shard } from '../study/shard.ts';
@@ -49,14 +50,9 @@ export function searchWanted({ band, channel, confidence }: SearchOptions) {
 
 function bandOf(text: string): readonly [number, number] {
   const match = /^(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)$/.exec(text.trim());
-  const low = Number(match?.[1]);
-  const high = Number(match?.[2]);
-  if (low >= 100 && high <= 700 && high - low >= 60) return [low, high];
-  throw new InputError({
-    file: '--band',
-    found: JSON.stringify(text),
-    wanted: 'two frequencies within 100 to 700 Hz, at least 60 Hz apart, such as 200-400',
-  });
+  const band = [Number(match?.[1]), Number(match?.[2])] as const;
+  if (isSearchable(band)) return band;
+  throw new InputError({ file: '--band', found: JSON.stringify(text), wanted: searchableBands });
 }
 
 export function wholeFrom1(option: string): (text: string) => number {

@@ -15,3 +15,11 @@ export const DEFAULT_SETTINGS: DetectorSettings = {
   leastConfidence: 0.5,
   leastCallConfidence: 0.2,
 };
+
+/** In words, the bands that may be searched. */
+export const searchableBands = 'two frequencies within 100 to 700 Hz, at least 60 Hz apart, such as 200-400';
+
+/** Whether dance sound can be looked for in a band, Hz. */
+export function isSearchable([lowHz, highHz]: readonly [number, number]): boolean {
+  return lowHz >= 100 && highHz <= 700 && highHz - lowHz >= 60;
+}

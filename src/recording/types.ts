@@ -53,6 +53,7 @@ export interface Recording {
   readonly close: () => Promise<void>;
 }
 
+/** What a recording is opened with. */
 export interface OpenOptions {
   /** Start of the recording, ISO 8601, used when neither the file nor its name tells it. */
   readonly startTime?: string;

@@ -17,6 +17,7 @@ import { type Observations, type ObservedDance, referenceDances } from './observ
 import { observationSchema } from './tables.ts';
 import { combtoneVersion } from './version.ts';
 
+/** How a calibration is made; written into it. */
 export interface CalibrationSettings {
   /** Curve of run duration: its name or 'auto'. */
   readonly curve: string;

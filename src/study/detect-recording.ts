@@ -67,13 +67,7 @@ export async function detectRecording(
       options.channels.length > 0
         ? options.channels
         : Array.from({ length: info.channelCount }, (_, index) => index + 1);
-    if (info.sampleRateHz < LOWEST_RATE_HZ) {
-      throw new InputError({
-        file: path,
-        found: `a sample rate of ${info.sampleRateHz} Hz`,
-        wanted: `at least ${LOWEST_RATE_HZ} Hz: dance sound and begging calls reach 410 Hz`,
-      });
-    }
+    requireSampleRate(path, info.sampleRateHz);
     const checkers = channels.map(() => soundChecker(info.sampleRateHz, !info.encoding.startsWith('float')));
     const detection = await detectSounds(
       channels.map((channel, index) => ({
@@ -117,6 +111,21 @@ export async function detectRecording(
 }
 
 const LOWEST_RATE_HZ = 1500;
+
+/**
+ * Holds that dance sound can be heard at a sample rate.
+ *
+ * @param file what the error names the sound by
+ * @throws InputError for a rate under 1500 Hz, or none
+ */
+export function requireSampleRate(file: string, sampleRateHz: number): void {
+  if (Number.isFinite(sampleRateHz) && sampleRateHz >= LOWEST_RATE_HZ) return;
+  throw new InputError({
+    file,
+    found: `a sample rate of ${sampleRateHz} Hz`,
+    wanted: `at least ${LOWEST_RATE_HZ} Hz: dance sound and begging calls reach 410 Hz`,
+  });
+}
 
 /** Passes blocks on and lets a checker see them. */
 async function* checked(

@@ -12,6 +12,7 @@ export interface Heard {
   readonly startTime: string | null;
 }
 
+/** Rows of trains.csv, calls.csv and dances.csv, each in order of start. */
 export interface DetectionTables {
   readonly trains: TrainRow[];
   readonly calls: CallRow[];

@@ -13,6 +13,7 @@ export interface ObservedDance {
   readonly circuitsPer15s: readonly (number | null)[];
 }
 
+/** A table of observations, its rows as they stand and gathered into dances. */
 export interface Observations {
   readonly file: string;
   readonly rows: readonly ObservationRow[];
@@ -54,6 +55,50 @@ export async function readObservations(
           row: { ...row, distance_m: null },
           line,
         }));
+  return observationsOf(file, table);
+}
+
+/** A run as a script gives it: a row of observations.csv, in which what is not known may be left out. */
+export type RunRow = Pick<ObservationRow, 'dance_id'> & Partial<ObservationRow>;
+
+/**
+ * The same of rows that are in memory already.
+ *
+ * @param rows one per run, the rows of a dance in the order danced
+ * @throws InputError as `readObservations`, naming the row, counted from 1
+ */
+export function observationsOfRows(
+  rows: readonly RunRow[],
+  purpose: 'calibrating' | 'estimating',
+): Observations {
+  const file = 'observations';
+  if (rows.length === 0) throw new InputError({ file, found: 'no rows', wanted: 'one row for each run' });
+  const schema = purpose === 'calibrating' ? calibratingSchema : estimatedSchema;
+  const table = rows.map((row, index): PlacedRow => {
+    const given = purpose === 'calibrating' ? row : { ...row, distance_m: null };
+    const read = schema.safeParse({ ...emptyRow, ...given });
+    if (read.success) return { row: read.data, line: index + 1 };
+    const issue = read.error.issues[0]!;
+    const column = String(issue.path[0] ?? 'dance_id');
+    throw new InputError({
+      file,
+      place: `row ${index + 1}, column ${column}`,
+      found: JSON.stringify(row[column as keyof RunRow] ?? null),
+      wanted: issue.code === 'invalid_type' ? `a ${issue.expected}` : issue.message,
+    });
+  });
+  return observationsOf(file, table);
+}
+
+const emptyRow = {
+  bee_id: null,
+  distance_m: null,
+  duration_s: null,
+  circuits_per_15s: null,
+  treatment: null,
+};
+
+function observationsOf(file: string, table: readonly PlacedRow[]): Observations {
   if (table.length === 0) {
     throw new InputError({ file, found: 'a header and no rows', wanted: 'one row for each run' });
   }
