@@ -1,11 +1,5 @@
 import type { Command } from 'commander';
-
-/** A command, in a file of its own that is read only when it is asked for. */
-export interface CommandEntry {
-  /** What `combtone --help` says of it: the description that the command gives of itself. */
-  readonly summary: string;
-  readonly load: () => Promise<(program: Command) => void>;
-}
+import type { CommandEntry } from './command-entry.ts';
 
 /** All commands, in the order in which help lists them. */
 export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
@@ -72,5 +66,12 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
   agree: {
     summary: 'compare found with reference trains and calls: precision, recall, errors of time',
     load: async () => (await import('./agree.ts')).registerAgree,
+  },
+  completion: {
+    summary: 'print a script that lets the shell complete commands and options',
+    load: async () => {
+      const { registerCompletion } = await import('./completion.ts');
+      return (program: Command) => registerCompletion(program, COMMANDS);
+    },
   },
 };

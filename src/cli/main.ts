@@ -3,6 +3,7 @@ import { Command } from 'commander';
 import { combtoneVersion } from '../study/version.ts';
 import { COMMANDS } from './commands.ts';
 import { reportFailure } from './failure.ts';
+import { asksVersionJson, versionRecord } from './version.ts';
 
 const intro = `
 Times the sound of honeybee waggle runs in recordings made inside a hive, and turns run durations into
@@ -17,7 +18,7 @@ async function main(words: readonly string[]): Promise<void> {
     .exitOverride()
     .configureOutput({ outputError: () => {} })
     .showHelpAfterError(false);
-  const asked = words.find((word) => !word.startsWith('-') && word !== 'help');
+  const asked = words.find((word) => !word.startsWith('-'));
   const entry = asked !== undefined && Object.hasOwn(COMMANDS, asked) ? COMMANDS[asked]! : null;
   if (entry !== null) {
     const register = await entry.load();
@@ -29,16 +30,35 @@ async function main(words: readonly string[]): Promise<void> {
     command.exitOverride().configureOutput({ outputError: () => {} });
     command.option('--debug', 'print stack traces');
   }
-  await program.parseAsync(words, { from: 'user' });
+  // Help of a command that is not there would be shown for another.
+  const known = namesUnknown(program, words) ? words.filter((word) => !HELP.includes(word)) : words;
+  await program.parseAsync(known, { from: 'user' });
 }
 
-const words = process.argv.slice(2);
+const HELP = ['--help', '-h'];
+
+/** Whether the words name a command that is not there. */
+function namesUnknown(program: Command, words: readonly string[]): boolean {
+  let command = program;
+  for (const word of words.filter((word) => !word.startsWith('-'))) {
+    if (command.commands.length === 0) return false;
+    const next = command.commands.find((inner) => inner.name() === word);
+    if (next === undefined) return word !== 'help';
+    command = next;
+  }
+  return false;
+}
+
+const given = process.argv.slice(2);
+/** `help study add` asks what `study add --help` does. */
+const words = given[0] === 'help' ? [...given.slice(1), '--help'] : given;
 // A reader that has seen enough, such as `head`, closes the pipe: that is no failure of the work.
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   process.exitCode = error.code === 'EPIPE' ? 0 : reportFailure(error, words.includes('--debug'));
 });
 try {
-  await main(words.length === 0 ? ['--help'] : words);
+  if (asksVersionJson(words)) process.stdout.write(`${JSON.stringify(versionRecord(), null, 2)}\n`);
+  else await main(words.length === 0 ? ['--help'] : words);
 } catch (error) {
   process.exitCode = reportFailure(error, words.includes('--debug'));
 }
