@@ -2,13 +2,11 @@ import { access, constants, mkdir, stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
 import { InputError, oneLine } from '../input-error.ts';
-import { writeTable } from '../study/csv.ts';
 import type { DetectAll } from '../study/detect-all.ts';
 import type { RecordingDetection } from '../study/detect-recording.ts';
 import { channelsText, dancesText, recordingsText } from '../study/detection-text.ts';
 import { sameContent } from '../study/same-content.ts';
 import { sessionNotes, sessionsOf } from '../study/sessions.ts';
-import { callSchema, danceSchema, trainSchema } from '../study/tables.ts';
 import type { DetectOptions } from './detect-options.ts';
 import { detectProgress } from './detect-progress.ts';
 import { tellFailures } from './failure.ts';
@@ -151,6 +149,9 @@ async function writeTables(
       wanted: 'a folder that may be written to',
     });
   }
+  // Read after the search, which starts the sooner.
+  const { writeTable } = await import('../study/csv.ts');
+  const { callSchema, danceSchema, trainSchema } = await import('../study/tables.ts');
   await writeTable(join(folder, 'trains.csv'), trainSchema, tables.trains);
   await writeTable(join(folder, 'calls.csv'), callSchema, tables.calls);
   await writeTable(join(folder, 'dances.csv'), danceSchema, tables.dances);

@@ -36,11 +36,15 @@ export function detectOverThreads(threads: number, worthThreadsS = WORTH_THREADS
     // Short work does not wait for it to be loaded.
     const { detectPool } = await import('./detect-pool.ts');
     options.signal?.throwIfAborted();
-    const pool = detectPool(threads);
+    const wholeCount = wholeRecordings(tasks.length, threads);
+    // The thread that asks has time to spare for searching only where it is the one that reads.
+    const pool = detectPool(
+      wholeCount === 0 ? { threads: threads - 1, searchesToo: true } : { threads, searchesToo: false },
+    );
     const stop = () => void pool.close();
     options.signal?.addEventListener('abort', stop, { once: true });
     try {
-      yield* overPool(pool, tasks, wholeRecordings(tasks.length, threads), options);
+      yield* overPool(pool, tasks, wholeCount, options);
     } catch (error) {
       options.signal?.throwIfAborted();
       throw error;

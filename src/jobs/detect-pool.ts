@@ -1,6 +1,6 @@
 import { Piscina } from 'piscina';
 import type { SegmentSearch } from '../dance/detect.ts';
-import type { SegmentFindings } from '../dance/detect-segment.ts';
+import { detectInSegment, type SegmentFindings } from '../dance/detect-segment.ts';
 import { InputError } from '../input-error.ts';
 import type { RecordingOutcome } from '../study/detect-all.ts';
 import type { WholeRecordingResult, WholeRecordingTask } from './recording-worker.ts';
@@ -21,19 +21,30 @@ const built = import.meta.url.endsWith('.ts') ? '../../dist/jobs/' : './';
 const workerFile = (name: string) => new URL(`${built}${name}`, import.meta.url).href;
 
 const IDLE_MS = 60_000;
-/** Beyond one for each thread: one that is ready when a thread becomes free, one that is being read. */
-const SEGMENTS_AHEAD = 2;
+/** For each thread: one that it searches, and one that is ready when it is done. */
+const SEGMENTS_PER_THREAD = 2;
 
-/** @param threads that search at a time; each is started when there is work for it */
-export function detectPool(threads: number): DetectPool {
+export interface DetectPoolOptions {
+  /** Threads beside the one that asks; each is started when there is work for it. */
+  readonly threads: number;
+  /** Whether the thread that asks searches segments too, where the others have enough to do. */
+  readonly searchesToo: boolean;
+}
+
+export function detectPool({ threads, searchesToo }: DetectPoolOptions): DetectPool {
   const pool = new Piscina({ minThreads: 0, maxThreads: threads, idleTimeout: IDLE_MS, recordTiming: false });
+  const enough = SEGMENTS_PER_THREAD * threads;
+  let underWay = 0;
   const search: SegmentSearch['search'] = (segment, settings) => {
+    if (searchesToo && underWay >= enough) return detectInSegment(segment, settings);
     const task: SearchTask = { segment, settings };
     const transferList = [segment.samples.buffer as ArrayBuffer];
-    return pool.run(task, {
+    underWay++;
+    const findings: Promise<SegmentFindings> = pool.run(task, {
       filename: workerFile('search-worker.js'),
       transferList,
-    }) as Promise<SegmentFindings>;
+    });
+    return findings.finally(() => underWay--);
   };
   const detectWhole = async (task: WholeRecordingTask): Promise<RecordingOutcome> => {
     const result: WholeRecordingResult = await pool.run(task, {
@@ -42,7 +53,8 @@ export function detectPool(threads: number): DetectPool {
     return result.ok ? result : { ok: false, error: new InputError(result.badInput) };
   };
   return {
-    segmentSearch: { search, atOnce: threads + SEGMENTS_AHEAD },
+    // One that is searched here and one that is being read come on top.
+    segmentSearch: { search, atOnce: enough + 2 },
     detectWhole,
     close: () => pool.destroy(),
   };

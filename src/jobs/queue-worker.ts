@@ -44,7 +44,7 @@ export async function workQueue(options: QueueWorkerOptions): Promise<number> {
   const { address, root, threads = availableParallelism(), leaseS, idleS, onNote, signal } = options;
   await requireFolder(root);
   const connection = await connectQueue(address, onNote);
-  const pool = detectPool(threads);
+  const pool = detectPool({ threads, searchesToo: false });
   let answered = 0;
   let lastBusy = Date.now();
   try {
