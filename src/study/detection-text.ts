@@ -1,20 +1,20 @@
 import { basename } from 'node:path';
+import { callKindNames } from '../dance/call-kinds/registry.ts';
 import type { RecordingDetection } from './detect-recording.ts';
 import type { DanceRow } from './tables.ts';
 import { textTable } from './text-table.ts';
 
 /** One line per recording: length, what was found. */
 export function recordingsText(detections: readonly RecordingDetection[]): string {
-  const kinds = ['begging', 'piping', 'tooting', 'quacking', 'other'] as const;
   return textTable([
-    ['recording', 'minutes', 'start', 'runs', 'dances', ...kinds],
+    ['recording', 'minutes', 'start', 'runs', 'dances', ...callKindNames],
     ...detections.map(({ info, trains, calls, dances }) => [
       fileName(info.path),
       (info.durationS / 60).toFixed(1),
       info.startTime ?? 'unknown',
       String(trains.length),
       String(dances.length),
-      ...kinds.map((kind) => String(calls.filter((call) => call.kind === kind).length)),
+      ...callKindNames.map((kind) => String(calls.filter((call) => call.kind === kind).length)),
     ]),
   ]);
 }

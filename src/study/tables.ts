@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { callKindNames } from '../dance/call-kinds/registry.ts';
 
 /**
  * The tables that go in and out: column names, types and units. Columns may be appended, never renamed.
@@ -12,7 +13,7 @@ const whole = z.number().int().nullable();
 const share = z.number().min(0).max(1).nullable();
 
 export const statusSchema = z.enum(['found', 'accepted', 'rejected', 'added']);
-export const callKindSchema = z.enum(['begging', 'piping', 'tooting', 'quacking', 'other']);
+export const callKindSchema = z.enum(callKindNames);
 
 /** One row per pulse train, that is, per waggle run heard. */
 export const trainSchema = z.object({

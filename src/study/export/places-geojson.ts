@@ -2,6 +2,12 @@ import { type Feature, type FeatureCollection, pointGeometry } from '../../beari
 import type { StudyFindings } from '../study-findings.ts';
 import type { OpenStudy } from '../study-folder.ts';
 import { siteOf } from '../study-folder.ts';
+import type { ExportFormat } from './export-format.ts';
+
+/** The places as GeoJSON. */
+export const placesFormat: ExportFormat = ({ view, findings }) => [
+  ['places.geojson', `${JSON.stringify(placesGeoJson(view.study, findings), null, 1)}\n`],
+];
 
 /**
  * Hive, feeders and the places that dances tell of, as points of RFC 7946 GeoJSON. A dance's point is its median

@@ -1,3 +1,4 @@
+import { callKindNames } from '../../dance/call-kinds/registry.ts';
 import { currentDetection } from '../store/detections.ts';
 import { allRecordings } from '../store/recordings.ts';
 import type { StoredSound } from '../store/rows.ts';
@@ -41,7 +42,7 @@ export function recordingsSection({ study }: StudyView): string {
     'detected by combtone',
     'SHA-256 begins',
   ];
-  const kinds = ['train', 'begging', 'piping', 'tooting', 'quacking', 'other'] as const;
+  const kinds = ['train', ...callKindNames] as const;
   const kindRows = kinds.flatMap((kind) => {
     const own = sounds.filter((sound) => sound.kind === kind);
     if (own.length === 0) return [];
