@@ -1,48 +1,7 @@
-import { existsSync, readdirSync, readFileSync } from 'node:fs';
-import { dirname, join, relative, sep } from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-
-const ROOT = fileURLToPath(new URL('../../', import.meta.url));
-
-interface Import {
-  /** Importing file, from the root, with forward slashes. */
-  readonly from: string;
-  /** Imported file, likewise. */
-  readonly to: string;
-  /** Wiped out by the compiler. */
-  readonly typeOnly: boolean;
-}
-
-function sourceFiles(folder: string): string[] {
-  if (!existsSync(join(ROOT, folder))) return [];
-  return readdirSync(join(ROOT, folder), { recursive: true, withFileTypes: true })
-    .filter((entry) => entry.isFile() && /\.(ts|tsx)$/.test(entry.name) && !entry.name.endsWith('.d.ts'))
-    .map((entry) => relative(ROOT, join(entry.parentPath, entry.name)).split(sep).join('/'))
-    .filter((path) => !path.includes('node_modules/'))
-    .sort();
-}
-
-/** Every import and re-export of a file of our own: `import … from`, `export … from`, `import '…'`, `import('…')`. */
-function importsOf(from: string, source: string): Import[] {
-  const code = source.replaceAll(/\/\*[\s\S]*?\*\/|^\s*\/\/.*$/gm, '');
-  const pattern =
-    /\b(?:import|export)\s+(type\s+)?([^'";]*?)\bfrom\s*['"](\.[^'"]*)['"]|\bimport\s*\(?\s*['"](\.[^'"]*)['"]/g;
-  return [...code.matchAll(pattern)].map(([, type, names, target, bare]) => ({
-    from,
-    to: join(dirname(from), (target ?? bare)!)
-      .split(sep)
-      .join('/'),
-    typeOnly: type !== undefined || (names !== undefined && /^\{(\s*type\s[^,}]*,?)+\s*\}\s*$/.test(names)),
-  }));
-}
-
-const roomOf = (path: string): string => {
-  const parts = path.split('/');
-  if (parts[0] !== 'src') return parts[0]!;
-  if (path === 'src/index.ts') return 'face';
-  return parts.length === 2 ? 'root' : parts[1]!;
-};
+import { files, imports, importsOf, ROOT, roomOf, webImports } from './imports.ts';
 
 /** What each room may import, besides itself and the leaves in src/. */
 const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
@@ -67,11 +26,6 @@ const NODE_ONLY = /\bfrom\s*['"](?:node:|better-sqlite3|fastify|commander|piscin
 
 /** Imports of types alone that close a loop, and are put up with. None should be added. */
 const TYPE_LOOPS: readonly string[] = ['src/calibration/warnings.ts → src/calibration/calibrate.ts'];
-
-const files = sourceFiles('src');
-const imports = files.flatMap((path) => importsOf(path, readFileSync(join(ROOT, path), 'utf8')));
-const web = sourceFiles('web');
-const webImports = web.flatMap((path) => importsOf(path, readFileSync(join(ROOT, path), 'utf8')));
 
 describe('the house', () => {
   test('the parser sees every kind of import', () => {
