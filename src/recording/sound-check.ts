@@ -65,19 +65,11 @@ export function soundChecker(sampleRateHz: number, scaled: boolean): SoundChecke
       }
     }
   };
-  const takeTops = (block: Float32Array) => {
-    // This looks at every sample there is, and so at nothing else.
-    for (let k = 0; k < block.length; k++) {
-      const sample = block[k]!;
-      if (sample <= FULL_SCALE && sample >= -FULL_SCALE) continue;
-      if (sample === (k === 0 ? previous : block[k - 1]!)) clipped++;
-    }
-    if (block.length > 0) previous = block[block.length - 1]!;
-  };
   return {
     take: (block) => {
       takeZeros(block);
-      if (scaled) takeTops(block);
+      if (scaled) clipped += flatTops(block, previous);
+      previous = block.at(-1) ?? previous;
       count += block.length;
     },
     result: () => {
@@ -90,4 +82,20 @@ export function soundChecker(sampleRateHz: number, scaled: boolean): SoundChecke
       };
     },
   };
+}
+
+/**
+ * How many samples at full scale are equal to the one before them.
+ *
+ * @param previous sample before the block
+ */
+function flatTops(block: Float32Array, previous: number): number {
+  let count = 0;
+  // This looks at every sample there is, and so at nothing else.
+  for (let k = 0; k < block.length; k++) {
+    const sample = block[k]!;
+    if (sample <= FULL_SCALE && sample >= -FULL_SCALE) continue;
+    if (sample === (k === 0 ? previous : block[k - 1]!)) count++;
+  }
+  return count;
 }

@@ -49,7 +49,6 @@ export async function createWaveWriter(path: string, options: WaveWriterOptions)
   const headerBytes = waveHeader(shape, 0).byteLength;
   const frameBytes = shape.channelCount * bytesPerSample[shape.encoding];
   const slab = new DataView(new ArrayBuffer(Math.max(slabBytes, frameBytes)));
-  const slabFrames = Math.floor(slab.byteLength / frameBytes);
   // Threads of one process may write files of one name in turn.
   const temporary = `${path}.${process.pid}.${threadId}.tmp`;
   let handle: FileHandle | null = await open(temporary, 'w').catch((error: unknown) => {
@@ -87,13 +86,9 @@ export async function createWaveWriter(path: string, options: WaveWriterOptions)
       const blockFrames = checkedBlockFrames(channels, shape.channelCount);
       // One byte is kept for padding.
       if (headerBytes + (frameCount + blockFrames) * frameBytes + 1 > mostRiffBytes) throw tooLarge(path);
-      for (let from = 0; from < blockFrames; from += slabFrames) {
-        const to = Math.min(from + slabFrames, blockFrames);
-        clippedSampleCount += encodeFrames(slab, shape.encoding, channels, from, to);
-        const bytes = new Uint8Array(slab.buffer, 0, (to - from) * frameBytes);
-        await writeAll(file, bytes, headerBytes + frameCount * frameBytes);
-        frameCount += to - from;
-      }
+      const at = headerBytes + frameCount * frameBytes;
+      clippedSampleCount += await writeFrames(file, at, slab, shape, channels);
+      frameCount += blockFrames;
     });
 
   const finish = (): Promise<WrittenWave> =>
@@ -156,6 +151,27 @@ function checkedBlockFrames(channels: readonly Float32Array[], channelCount: num
     throw new RangeError(`a block needs ${channelCount} channels of one length, not lengths ${lengths}`);
   }
   return blockFrames;
+}
+
+/** Writes a block, a slab at a time, from a place in the file on, and tells how many samples were clipped. */
+async function writeFrames(
+  file: FileHandle,
+  position: number,
+  slab: DataView<ArrayBuffer>,
+  { channelCount, encoding }: WaveShape,
+  channels: readonly Float32Array[],
+): Promise<number> {
+  const frameBytes = channelCount * bytesPerSample[encoding];
+  const slabFrames = Math.floor(slab.byteLength / frameBytes);
+  const blockFrames = channels[0]?.length ?? 0;
+  let clipped = 0;
+  for (let from = 0; from < blockFrames; from += slabFrames) {
+    const to = Math.min(from + slabFrames, blockFrames);
+    clipped += encodeFrames(slab, encoding, channels, from, to);
+    const bytes = new Uint8Array(slab.buffer, 0, (to - from) * frameBytes);
+    await writeAll(file, bytes, position + from * frameBytes);
+  }
+  return clipped;
 }
 
 async function writeAll(file: FileHandle, bytes: Uint8Array, position: number): Promise<void> {

@@ -149,12 +149,7 @@ function planDance(
   for (let run = 0; run < circuits; run++) {
     const own = branch(random);
     const isEdge = run === 0 || run === circuits - 1;
-    const sdS =
-      options.runScatterScale * durationSdS(distanceM) * (isEdge ? options.edgeRunScatterFactor : 1);
-    const targetS = Math.max(
-      options.shortestRunS,
-      expectedDurationS + skewedScatter(own, sdS, options.runScatterShape),
-    );
+    const targetS = targetDurationS(expectedDurationS, distanceM, isEdge, options, own);
     const train = planTrain(
       {
         bee,
@@ -190,6 +185,19 @@ function planDance(
     expectedDurationS,
     trains,
   };
+}
+
+/** How long one run shall last, s: the first and the last of a dance scatter more. */
+function targetDurationS(
+  expectedDurationS: number,
+  distanceM: number,
+  isEdge: boolean,
+  options: SimulationOptions,
+  random: Random,
+): number {
+  const sdS = options.runScatterScale * durationSdS(distanceM) * (isEdge ? options.edgeRunScatterFactor : 1);
+  const scattered = expectedDurationS + skewedScatter(random, sdS, options.runScatterShape);
+  return Math.max(options.shortestRunS, scattered);
 }
 
 /** The duration a dance's runs scatter about: the colony's, the bee's, the dance's own, and the treatment's part. */

@@ -230,8 +230,6 @@ function gradientOf(
   const byR = new Float64Array(reaches.length);
   let byBee = 0;
   let byDance = 0;
-  let byNear = 0;
-  let byFar = 0;
   for (let bee = 0; bee < beeEffects.length; bee++) {
     let total = 0;
     let ofResidual = 0;
@@ -258,13 +256,9 @@ function gradientOf(
   }
   for (let f = 0; f < byR.length; f++) {
     const r = runVariance[f];
-    const bySd =
-      2 *
-      (nearRunSd + (farRunSd - nearRunSd) * share[f]) *
-      (byR[f] + spareRuns[f] / r - squares[f] / (r * r));
-    byNear += bySd * (1 - share[f]);
-    byFar += bySd * share[f];
+    byR[f] += spareRuns[f] / r - squares[f] / (r * r);
   }
+  const [byNear, byFar] = byRunSds(byR, share, nearRunSd, farRunSd);
   // By the logarithms: chain rule, variance·∂ or SD·∂.
   return Float64Array.from([
     ...(components.bee ? [beeVariance * byBee] : []),
@@ -272,6 +266,23 @@ function gradientOf(
     components.growth ? nearRunSd * byNear : nearRunSd * (byNear + byFar),
     ...(components.growth ? [farRunSd * byFar] : []),
   ]);
+}
+
+/** Derivatives by the SD of runs at the nearest and at the farthest feeder, from those by each feeder's variance. */
+function byRunSds(
+  byVariance: Float64Array,
+  share: ArrayLike<number>,
+  nearRunSd: number,
+  farRunSd: number,
+): [byNear: number, byFar: number] {
+  let byNear = 0;
+  let byFar = 0;
+  for (let f = 0; f < byVariance.length; f++) {
+    const bySd = 2 * (nearRunSd + (farRunSd - nearRunSd) * share[f]) * byVariance[f];
+    byNear += bySd * (1 - share[f]);
+    byFar += bySd * share[f];
+  }
+  return [byNear, byFar];
 }
 
 function quadraticForm(matrix: Float64Array, vector: Float64Array, size: number): number {

@@ -75,29 +75,9 @@ export async function readExport(folder: string): Promise<ImportedTables> {
     history: {
       addedAt: new Map(recordings.map(({ row }) => [row.recording_id, row.added_at])),
       detections: detections.map((placed) => detectionOf(file('detections'), placed)),
-      detectedSounds: detected.map(({ row }) => ({
-        detectionId: row.detection_id,
-        soundId: row.sound_id,
-        kind: row.kind,
-        channel: row.channel,
-        startS: row.start_s,
-        endS: row.end_s,
-        carrierHz: row.carrier_hz,
-        snrDb: row.snr_db,
-        confidence: row.confidence,
-        pulseTimesS: row.pulse_count === null ? null : (timesOf(row.detection_id, row.sound_id) ?? []),
-      })),
+      detectedSounds: detected.map(({ row }) => detectedSoundOf(row, timesOf)),
       events: eventsOf(file('events'), events),
-      calibrations: await Promise.all(
-        saved.map(async ({ row }) => ({
-          id: row.calibration_id,
-          name: row.name,
-          at: row.at,
-          reviewer: row.reviewer,
-          danceIds: splitIds(row.dance_ids),
-          record: await readCalibration(await fileWithin(folder, row.file)),
-        })),
-      ),
+      calibrations: await Promise.all(saved.map(({ row }) => calibrationOf(folder, row))),
     },
     rows: {
       sounds: Object.fromEntries([...soundIds].map(([id, { row }]) => [id, soundOf(row)])),
@@ -168,6 +148,38 @@ function gatherPulses(pulses: readonly RowOf<'pulses'>[]) {
     else own.push(time_s);
   }
   return (detectionId: number, soundId: string) => times.get(`${detectionId} ${soundId}`);
+}
+
+function detectedSoundOf(
+  row: RowOf<'detected_sounds'>,
+  timesOf: ReturnType<typeof gatherPulses>,
+): StoreHistory['detectedSounds'][number] {
+  return {
+    detectionId: row.detection_id,
+    soundId: row.sound_id,
+    kind: row.kind,
+    channel: row.channel,
+    startS: row.start_s,
+    endS: row.end_s,
+    carrierHz: row.carrier_hz,
+    snrDb: row.snr_db,
+    confidence: row.confidence,
+    pulseTimesS: row.pulse_count === null ? null : (timesOf(row.detection_id, row.sound_id) ?? []),
+  };
+}
+
+async function calibrationOf(
+  folder: string,
+  row: RowOf<'calibrations'>,
+): Promise<StoreHistory['calibrations'][number]> {
+  return {
+    id: row.calibration_id,
+    name: row.name,
+    at: row.at,
+    reviewer: row.reviewer,
+    danceIds: splitIds(row.dance_ids),
+    record: await readCalibration(await fileWithin(folder, row.file)),
+  };
 }
 
 function detectionOf(file: string, placed: Placed<'detections'>): StoreHistory['detections'][number] {

@@ -53,38 +53,53 @@ export async function exportTables(view: StudyView, findings: StudyFindings): Pr
     day_arrivals: day.arrivals,
     calibrations: history.calibrations.map(calibrationRow),
     calibration_parameters: history.calibrations.flatMap(({ id, record }) => parameterRows(id, record)),
-    detections: history.detections.map((detection) => ({
-      detection_id: detection.id,
-      recording: tableName(recordings.get(detection.recordingId)!),
-      recording_id: detection.recordingId,
-      settings_hash: detection.settingsHash,
-      settings: JSON.stringify(detection.settings),
-      combtone_version: detection.combtoneVersion,
-      made_at: detection.madeAt,
-      ...detection.changes,
-    })),
-    detected_sounds: history.detectedSounds.map((sound) => ({
-      detection_id: sound.detectionId,
-      sound_id: sound.soundId,
-      kind: sound.kind,
-      channel: sound.channel,
-      start_s: sound.startS,
-      end_s: sound.endS,
-      carrier_hz: sound.carrierHz,
-      snr_db: sound.snrDb,
-      confidence: sound.confidence,
-      pulse_count: sound.pulseTimesS?.length ?? null,
-    })),
-    pulses: history.detectedSounds.flatMap(({ detectionId, soundId, pulseTimesS }) =>
-      (pulseTimesS ?? []).map((timeS, k) => ({
-        detection_id: detectionId,
-        sound_id: soundId,
-        pulse: k + 1,
-        time_s: timeS,
-      })),
-    ),
+    detections: detectionRows(history, recordings),
+    detected_sounds: detectedSoundRows(history),
+    pulses: pulseRows(history),
     events: eventRows(history, recordings),
   };
+}
+
+function detectionRows(
+  { detections }: StoreHistory,
+  recordings: ReadonlyMap<number, StoredRecording>,
+): RowOf<'detections'>[] {
+  return detections.map((detection) => ({
+    detection_id: detection.id,
+    recording: tableName(recordings.get(detection.recordingId)!),
+    recording_id: detection.recordingId,
+    settings_hash: detection.settingsHash,
+    settings: JSON.stringify(detection.settings),
+    combtone_version: detection.combtoneVersion,
+    made_at: detection.madeAt,
+    ...detection.changes,
+  }));
+}
+
+function detectedSoundRows({ detectedSounds }: StoreHistory): RowOf<'detected_sounds'>[] {
+  return detectedSounds.map((sound) => ({
+    detection_id: sound.detectionId,
+    sound_id: sound.soundId,
+    kind: sound.kind,
+    channel: sound.channel,
+    start_s: sound.startS,
+    end_s: sound.endS,
+    carrier_hz: sound.carrierHz,
+    snr_db: sound.snrDb,
+    confidence: sound.confidence,
+    pulse_count: sound.pulseTimesS?.length ?? null,
+  }));
+}
+
+function pulseRows({ detectedSounds }: StoreHistory): RowOf<'pulses'>[] {
+  return detectedSounds.flatMap(({ detectionId, soundId, pulseTimesS }) =>
+    (pulseTimesS ?? []).map((timeS, k) => ({
+      detection_id: detectionId,
+      sound_id: soundId,
+      pulse: k + 1,
+      time_s: timeS,
+    })),
+  );
 }
 
 function inTime(a: StoredSound, b: StoredSound): number {
