@@ -1,7 +1,7 @@
 import { type Call, nameCalls } from './call-kinds.ts';
 import { findTones, type Tone } from './find-calls.ts';
 import type { TrainCandidate } from './find-trains.ts';
-import { callConfidence } from './judge.ts';
+import { callConfidence, likeliestTones } from './judge.ts';
 import { judgeTrains } from './judge-trains.ts';
 import { type SegmentView, viewSegment } from './segment-view.ts';
 import type { Segment } from './segments.ts';
@@ -51,7 +51,9 @@ export function detectInSegment(segment: Segment, settings: DetectorSettings): S
   const trains = kept
     .filter(({ train }) => inCore(train))
     .map(({ train, confidence }) => foundTrain(train, confidence, view, segment.startS));
-  const tones = findTones(view).filter((tone) => !kept.some(({ train }) => belongsToTrain(tone, train)));
+  const tones = likeliestTones(
+    findTones(view).filter((tone) => !kept.some(({ train }) => belongsToTrain(tone, train))),
+  );
   const calls = nameCalls(tones)
     .map((call) => ({ call, confidence: callConfidence(call) }))
     .filter(({ call, confidence }) => confidence >= settings.leastCallConfidence && inCore(call))

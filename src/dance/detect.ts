@@ -34,6 +34,7 @@ export interface SegmentSearch {
 /** Searches in the thread that asks. */
 const searchHere: SegmentSearch = { search: detectInSegment, atOnce: 1 };
 
+/** Who searches, who is told, and what gives up. */
 export interface DetectSoundsOptions {
   /** Told the channel, counted from 0, and the time up to which it has been searched, s. */
   readonly onProgress?: (channelIndex: number, searchedS: number) => void;

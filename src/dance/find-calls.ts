@@ -22,12 +22,12 @@ export interface Tone {
 }
 
 /** ln power over the floor, averaged over about 20 ms, from which on a tone may be sounding. */
-const ON_LOG = Math.log(4);
+const ON_LOG = Math.log(3.2);
 /** The average may fall to this within a tone. */
 const OFF_LOG = Math.log(2.2);
 const AVERAGE_S = 0.02;
 const LARGEST_STEP = 1; // carriers from one frame to the next
-const LEAST_TONE_S = 0.05;
+const LEAST_TONE_S = 0.035;
 const LONGEST_GAP_S = 0.012;
 
 /**
@@ -51,10 +51,40 @@ export function findTones(view: SegmentView): Tone[] {
         if (c >= 0 && c < ratios.carrierCount) taken[(frame + k) * ratios.carrierCount + c] = 1;
       }
     }
-    const tone = measureTone(ratios, frame, track);
-    if (tone.endS - tone.startS >= LEAST_TONE_S) tones.push(tone);
+    for (const [from, to] of stretchesOf(ratios, averages, frame, track)) {
+      const tone = measureTone(ratios, frame + from, track.slice(from, to + 1));
+      if (tone.endS - tone.startS >= LEAST_TONE_S) tones.push(tone);
+    }
   }
   return tones.sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
+}
+
+/** How far below its loudest, ln power, a tone may fall to be one tone still; each gives a reading of a track. */
+const READINGS = [Number.POSITIVE_INFINITY, 2, 1.3, 0.7];
+
+/**
+ * The ways to read a track: as a whole, or as the stretch about its loudest moment that stays near its loudness,
+ * since hum runs on where a call ends. First and last frame of each, from the track's first.
+ */
+function stretchesOf(
+  ratios: CarrierRatios,
+  averages: Float32Array,
+  start: number,
+  track: readonly number[],
+): (readonly [number, number])[] {
+  const levels = track.map((carrier, k) => averages[(start + k) * ratios.carrierCount + carrier]!);
+  let loudest = 0;
+  for (let k = 1; k < levels.length; k++) if (levels[k]! > levels[loudest]!) loudest = k;
+  const stretches: (readonly [number, number])[] = [];
+  for (const fall of READINGS) {
+    let from = loudest;
+    let to = loudest;
+    while (from > 0 && levels[from - 1]! >= levels[loudest]! - fall) from--;
+    while (to < levels.length - 1 && levels[to + 1]! >= levels[loudest]! - fall) to++;
+    const last = stretches.at(-1);
+    if (last === undefined || last[0] !== from || last[1] !== to) stretches.push([from, to]);
+  }
+  return stretches;
 }
 
 /** Running means over 2·reach + 1 frames of ln(power + a little), for each carrier. */

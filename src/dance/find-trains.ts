@@ -1,6 +1,6 @@
+import { type Guide, guidedRuns } from './guided-runs.ts';
 import { type PulseCandidates, pulseCandidates } from './pulse-candidates.ts';
-import { guidedChains, type PulseChain, pulseChains } from './pulse-chains.ts';
-import type { Guide } from './pulse-links.ts';
+import { type PulseChain, pulseChains } from './pulse-chains.ts';
 import type { SegmentView } from './segment-view.ts';
 import { type RefinedTrain, refineTrain } from './train-refinement.ts';
 
@@ -8,18 +8,23 @@ import { type RefinedTrain, refineTrain } from './train-refinement.ts';
 export interface TrainCandidate extends RefinedTrain {
   /** Score of the chain it grew from. */
   readonly chainScore: number;
+  /** Whether it was looked for by what is known of a dancer, and does not stand out by itself. */
+  readonly guided: boolean;
 }
 
-/** All candidates for trains of a segment, in order of start, and the pulse candidates they were made of. */
-export function findTrains(view: SegmentView): { trains: TrainCandidate[]; pulses: PulseCandidates } {
+/** The candidates for trains that stand out in a segment by themselves, in order of start. */
+export function findTrains(view: SegmentView): TrainCandidate[] {
   const pulses = pulseCandidates(view.carriers);
-  const trains = trainsOfChains(view, pulses, pulseChains(view.carriers, pulses));
-  return { trains: withoutRepeats(trains), pulses };
+  return withoutRepeats(trainsOfChains(view, pulses, pulseChains(view.carriers, pulses)));
 }
 
-/** Candidates that a dancer's known carrier and beat bring out between two times. */
-export function findGuidedTrains(view: SegmentView, pulses: PulseCandidates, guide: Guide): TrainCandidate[] {
-  return withoutRepeats(trainsOfChains(view, pulses, guidedChains(view.carriers, pulses, guide)));
+/** Candidates that a dancer's known carrier, beat and strength bring out between two times. */
+export function findGuidedTrains(view: SegmentView, guide: Guide): TrainCandidate[] {
+  return guidedRuns(view, guide).flatMap(({ pulseTimesS, score }) => {
+    const rough = { pulseTimesS, carrierHz: guide.carrierHz, whole: true };
+    const train = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
+    return train === null ? [] : [{ ...train, chainScore: score, guided: true }];
+  });
 }
 
 function trainsOfChains(
@@ -32,7 +37,7 @@ function trainsOfChains(
     const carrierHz = meanCarrier(pulses, chain.candidates);
     const pulseTimesS = chain.candidates.map((node) => pulses.peak[node]! * view.carriers.hopS);
     const train = refineTrain(view.samples, view.sampleRateHz, { pulseTimesS, carrierHz }, view.noisePowerAt);
-    if (train !== null) refined.push({ ...train, chainScore: chain.score });
+    if (train !== null) refined.push({ ...train, chainScore: chain.score, guided: false });
   }
   return refined;
 }

@@ -44,5 +44,7 @@ function joinTwo(view: SegmentView, a: TrainCandidate, b: TrainCandidate): Train
     whole: true,
   };
   const train = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
-  return train === null ? null : { ...train, chainScore: a.chainScore + b.chainScore };
+  return train === null
+    ? null
+    : { ...train, chainScore: a.chainScore + b.chainScore, guided: a.guided && b.guided };
 }

@@ -1,11 +1,11 @@
 import { medianOf } from '../signal/quantile.ts';
+import { type Alone, type Company, companyOf } from './company.ts';
 import { findGuidedTrains, findTrains, sharedPulses, type TrainCandidate } from './find-trains.ts';
 import { gatherDances } from './gather-dances.ts';
 import { joinSplits } from './join-splits.ts';
 import { companyConfidence } from './judge.ts';
 import { trainModel } from './judge-models.ts';
 import { type LogisticModel, logisticProbability } from './logistic.ts';
-import type { PulseCandidates } from './pulse-candidates.ts';
 import type { SegmentView } from './segment-view.ts';
 import { trainFeatures } from './train-features.ts';
 
@@ -17,17 +17,17 @@ export interface JudgedTrain {
 
 /** How far around a dance's known runs its other runs are looked for, s. */
 const GUIDE_REACH_S = 6;
-const SURE = 0.6;
+/** Least probability, alone, of a run that guides, and least number of a dance's runs that do. */
+const LEAST_GUIDING = 0.15;
+const LEAST_GUIDES = 2;
+/** What the first guides bring out guides once more. */
+const GUIDED_ROUNDS = 2;
 /** Least probability of both sides for a split to be joined. */
 const CREDIBLE = 0.35;
 
 /** A candidate with what it is judged by in the second round. */
-export interface WeighedTrain {
-  readonly train: TrainCandidate;
-  /** Probability that it is a waggle run, by its own sound alone. */
-  readonly alone: number;
-  /** How many likely runs of the same dancer stand near by. */
-  readonly company: number;
+export interface WeighedTrain extends Alone {
+  readonly company: Company;
 }
 
 /**
@@ -38,7 +38,7 @@ export interface WeighedTrain {
 export function judgeTrains(view: SegmentView): JudgedTrain[] {
   const judged = weighTrains(view).map((one) => ({
     train: one.train,
-    confidence: companyConfidence(one.alone, one.train, one.company),
+    confidence: companyConfidence(one),
   }));
   return withoutOverlaps(withoutMixtures(judged), (one) => one.confidence).sort(
     (a, b) => a.train.startS - b.train.startS || a.train.carrierHz - b.train.carrierHz,
@@ -48,12 +48,17 @@ export function judgeTrains(view: SegmentView): JudgedTrain[] {
 /** All candidates of both rounds, weighed alone by a model and by their company. */
 export function weighTrains(view: SegmentView, model: LogisticModel = trainModel): WeighedTrain[] {
   const alone = (train: TrainCandidate) => logisticProbability(model, trainFeatures(train, view));
-  const { trains, pulses } = findTrains(view);
-  const first = trains.map((train) => ({ train, alone: alone(train) }));
-  const guided = guidedTrains(view, pulses, first).map((train) => ({ train, alone: alone(train) }));
-  const all = withJoined(view, [...first, ...guided], alone);
-  const company = companyOf(withoutOverlaps(all, (one) => one.alone));
-  return all.map((one) => ({ ...one, company: company(one) }));
+  const weigh = (trains: readonly TrainCandidate[]) =>
+    trains.map((train) => ({ train, alone: alone(train) }));
+  let known = weigh(findTrains(view));
+  for (let round = 0; round < GUIDED_ROUNDS; round++) known = [...known, ...weigh(guidedTrains(view, known))];
+  const all = withJoined(view, known, alone);
+  const others = withoutOverlaps(all, (one) => one.alone);
+  const unguided = withoutOverlaps(
+    all.filter((one) => !one.train.guided),
+    (one) => one.alone,
+  );
+  return all.map((one) => ({ ...one, company: companyOf(one, { others, unguided, all }) }));
 }
 
 /** Joins what is credible on both sides of a split; the whole takes the place of its parts. */
@@ -81,53 +86,33 @@ function withJoined(
   ];
 }
 
-interface Alone {
-  readonly train: TrainCandidate;
-  readonly alone: number;
-}
-
-function guidedTrains(view: SegmentView, pulses: PulseCandidates, first: readonly Alone[]): TrainCandidate[] {
-  const sure = withoutOverlaps(
-    first.filter((one) => one.alone >= SURE),
+/**
+ * What each dance's likely runs bring out around them: its carrier, beat and strength are the medians over these.
+ */
+function guidedTrains(view: SegmentView, known: readonly Alone[]): TrainCandidate[] {
+  const likely = withoutOverlaps(
+    known.filter((one) => one.alone >= LEAST_GUIDING),
     (one) => one.alone,
-  )
-    .map((one) => one.train)
-    .sort((a, b) => a.startS - b.startS);
-  const danceOf = gatherDances(sure);
-  const dances = new Map<number, TrainCandidate[]>();
-  sure.forEach((train, k) => {
+  ).sort((a, b) => a.train.startS - b.train.startS);
+  const danceOf = gatherDances(likely.map((one) => one.train));
+  const dances = new Map<number, Alone[]>();
+  likely.forEach((one, k) => {
     const members = dances.get(danceOf[k]!);
-    if (members) members.push(train);
-    else dances.set(danceOf[k]!, [train]);
+    if (members) members.push(one);
+    else dances.set(danceOf[k]!, [one]);
   });
   return [...dances.values()]
-    .filter((members) => members.length >= 2)
+    .filter((members) => members.length >= LEAST_GUIDES)
+    .map((members) => members.map((one) => one.train))
     .flatMap((members) =>
-      findGuidedTrains(view, pulses, {
+      findGuidedTrains(view, {
         carrierHz: medianOf(members.map((train) => train.carrierHz)),
         beatS: medianOf(members.map((train) => train.beatS)),
+        strength: medianOf(members.map((train) => train.pulseRatio)),
         fromS: members[0]!.startS - GUIDE_REACH_S,
         toS: members.at(-1)!.endS + GUIDE_REACH_S,
       }),
     );
-}
-
-/**
- * How much company a train has: the sum over other trains that could be runs of the same dance of how probable
- * they are, each taken times how like they are in carrier and beat.
- */
-function companyOf(trains: readonly Alone[]): (one: Alone) => number {
-  return (one) => {
-    let sum = 0;
-    for (const other of trains) {
-      const apartS = Math.max(other.train.startS - one.train.endS, one.train.startS - other.train.endS);
-      if (apartS < 0.3 || apartS > 7) continue;
-      const carrier = (other.train.carrierHz - one.train.carrierHz) / 10;
-      const beat = Math.log(other.train.beatS / one.train.beatS) / 0.12;
-      sum += other.alone * Math.exp(-0.5 * (carrier * carrier + beat * beat));
-    }
-    return sum;
-  };
 }
 
 /** Two dancers may sound at once; of candidates for one train only the likeliest stays. */

@@ -1,38 +1,77 @@
 import type { Call } from './call-kinds.ts';
+import type { Alone, Company } from './company.ts';
 import type { Tone } from './find-calls.ts';
-import type { TrainCandidate } from './find-trains.ts';
 import { callModel, companyModel } from './judge-models.ts';
 import { logisticProbability } from './logistic.ts';
 
 /** The names of what a train is judged by in the second round, in the order of `companyFeatures`. */
-export const COMPANY_FEATURES = ['logit alone', 'ln company', 'ln pulse count', 'both'] as const;
+export const COMPANY_FEATURES = [
+  'logit alone',
+  'ln company',
+  'ln unguided company',
+  'guided',
+  'ln pulse count',
+  'duration misfit',
+  'level misfit',
+  'ln time before',
+  'ln time after',
+  'ln rival',
+] as const;
 
 /** One number for each of `COMPANY_FEATURES`. */
-export function companyFeatures(alone: number, train: TrainCandidate, company: number): number[] {
-  const logit = Math.log(Math.max(1e-6, alone) / Math.max(1e-6, 1 - alone));
-  const lnCompany = Math.log(0.03 + Math.min(3, company));
-  return [logit, lnCompany, Math.log(train.pulseTimesS.length), (logit * lnCompany) / 4];
+export function companyFeatures({ train, alone, company }: Alone & { company: Company }): number[] {
+  const lnCount = (count: number) => Math.log(0.03 + Math.min(3, count));
+  return [
+    Math.log(Math.max(1e-6, alone) / Math.max(1e-6, 1 - alone)),
+    lnCount(company.likely),
+    lnCount(company.unguided),
+    train.guided ? 1 : 0,
+    Math.log(train.pulseTimesS.length),
+    company.durationMisfit,
+    company.levelMisfit,
+    Math.log(company.beforeS),
+    Math.log(company.afterS),
+    Math.log(0.03 + company.rival),
+  ];
 }
 
 /** Probability, 0 to 1, that a candidate is a pulse train, given its own and its company's. */
-export function companyConfidence(alone: number, train: TrainCandidate, company: number): number {
-  const confidence = logisticProbability(companyModel, companyFeatures(alone, train, company));
-  return company < LONE_COMPANY
+export function companyConfidence(one: Alone & { company: Company }): number {
+  const confidence = logisticProbability(companyModel, companyFeatures(one));
+  return one.company.likely < LONE_COMPANY
     ? (confidence * LONE_ODDS) / (1 - confidence + confidence * LONE_ODDS)
     : confidence;
 }
 
 /**
- * A dancer makes many runs: a train without likely company near by is seldom dance sound. The models learn from
- * hives with a hundred dances an hour; where no bee dances, hum makes most of what looks like a lone train. Its
- * odds are set from real in-hive clips without dances.
+ * A train without likely company near by is seldom dance sound: where no bee dances, hum makes most of what looks
+ * like a lone train. Its odds are set from real in-hive clips without dances.
  */
-const LONE_COMPANY = 0.8;
-const LONE_ODDS = 0.15;
+const LONE_COMPANY = 1;
+const LONE_ODDS = 0.1;
 
 /** Probability, 0 to 1, that a call was made by a bee as timed; the most probable of its tones counts. */
 export function callConfidence(call: Call): number {
-  return Math.max(...call.tones.map((tone) => logisticProbability(callModel, toneFeatures(tone))));
+  return Math.max(...call.tones.map(toneConfidence));
+}
+
+function toneConfidence(tone: Tone): number {
+  return logisticProbability(callModel, toneFeatures(tone));
+}
+
+/** Of tones that are readings of one sound (at one time, at nearly one carrier) the most probable. */
+export function likeliestTones(tones: readonly Tone[]): Tone[] {
+  const judged = tones.map((tone) => ({ tone, confidence: toneConfidence(tone) }));
+  judged.sort((a, b) => b.confidence - a.confidence || a.tone.startS - b.tone.startS);
+  const kept: Tone[] = [];
+  for (const { tone } of judged) if (!kept.some((other) => oneSound(tone, other))) kept.push(tone);
+  return kept.sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
+}
+
+function oneSound(a: Tone, b: Tone): boolean {
+  const sharedS = Math.min(a.endS, b.endS) - Math.max(a.startS, b.startS);
+  const shorterS = Math.min(a.endS - a.startS, b.endS - b.startS);
+  return sharedS > 0.3 * shorterS && Math.abs(a.carrierHz - b.carrierHz) < 50;
 }
 
 /** The names of what a tone is judged by, in the order of `toneFeatures`. */

@@ -30,3 +30,17 @@ function exactLogRatio(overFloor: number): number {
   for (const s of STRENGTHS) sum += Math.exp((overFloor * s) / (1 + s)) / (1 + s);
   return Math.min(LARGEST_LOG_RATIO, Math.log(sum / STRENGTHS.length));
 }
+
+/**
+ * What sound in the gap between two pulses takes off: what it would have earned as sound, in so far as it is as
+ * strong as the pulses; under 15 % of their power nothing, from 50 % on all.
+ *
+ * @param gap power over the noise floor in the gap
+ * @param pulses the same at the pulses
+ */
+export function gapShareCost(gap: number, pulses: number): number {
+  const share = gap / pulses;
+  if (share <= 0.15) return 0;
+  const weight = Math.min(1, Math.log(share / 0.15) / Math.log(0.5 / 0.15));
+  return weight * Math.max(0, pulseLogRatio(gap));
+}

@@ -1,5 +1,5 @@
 import type { CarrierRatios, PulseCandidates } from './pulse-candidates.ts';
-import { emptyLinks, type Guide, LARGEST_MOVE_HZ, type Links, linkCandidates } from './pulse-links.ts';
+import { emptyLinks, LARGEST_MOVE_HZ, type Links, linkCandidates } from './pulse-links.ts';
 
 /** A row of pulses at a steady beat and carrier: what a pulse train looks like before it is judged. */
 export interface PulseChain {
@@ -12,61 +12,19 @@ export interface PulseChain {
 const LEAST_SCORE = 5;
 const LEAST_PULSES = 4;
 const PASSES = 3;
-/** How far from a dancer's known carrier her pulses are looked for. */
-const GUIDED_REACH_HZ = 30;
-
-/** Finds chains of candidates with a steady beat and carrier. */
-export function pulseChains(ratios: CarrierRatios, candidates: PulseCandidates): PulseChain[] {
-  return chainsOfAllPasses(ratios, candidates, null);
-}
-
-/** Chains that a dancer's known carrier and beat bring out, among the candidates near her carrier. */
-export function guidedChains(ratios: CarrierRatios, candidates: PulseCandidates, guide: Guide): PulseChain[] {
-  const near: number[] = [];
-  for (let node = 0; node < candidates.count; node++) {
-    const timeS = candidates.peak[node]! * ratios.hopS;
-    if (timeS < guide.fromS) continue;
-    if (timeS > guide.toS) break;
-    if (Math.abs(candidates.hz[node]! - guide.carrierHz) <= GUIDED_REACH_HZ) near.push(node);
-  }
-  return chainsOfAllPasses(ratios, chosen(candidates, near), guide).map(({ candidates: nodes, score }) => ({
-    candidates: nodes.map((k) => near[k]!),
-    score,
-  }));
-}
-
-function chosen(candidates: PulseCandidates, near: readonly number[]): PulseCandidates {
-  const pick = <A extends Int32Array | Uint8Array | Float32Array>(values: A, made: A): A => {
-    for (let k = 0; k < near.length; k++) made[k] = values[near[k]!]!;
-    return made;
-  };
-  return {
-    count: near.length,
-    frame: pick(candidates.frame, new Int32Array(near.length)),
-    carrier: pick(candidates.carrier, new Uint8Array(near.length)),
-    peak: pick(candidates.peak, new Float32Array(near.length)),
-    hz: pick(candidates.hz, new Float32Array(near.length)),
-    ratio: pick(candidates.ratio, new Float32Array(near.length)),
-    logRatio: pick(candidates.logRatio, new Float32Array(near.length)),
-  };
-}
 
 const links: Links = emptyLinks();
 
 /**
- * The best chain is taken first; a chain that would share a pulse with a better one waits for the next pass,
+ * Finds chains of candidates with a steady beat and carrier. The best chain is taken first; a chain that would share a pulse with a better one waits for the next pass,
  * which links anew without the pulses that are spent, and only there where some chain waits.
  */
-function chainsOfAllPasses(
-  ratios: CarrierRatios,
-  candidates: PulseCandidates,
-  guide: Guide | null,
-): PulseChain[] {
+export function pulseChains(ratios: CarrierRatios, candidates: PulseCandidates): PulseChain[] {
   const used = new Uint8Array(candidates.count);
   let left: Uint8Array = used;
   const chains: PulseChain[] = [];
   for (let pass = 0; pass < PASSES; pass++) {
-    linkCandidates(links, ratios, candidates, left, guide);
+    linkCandidates(links, ratios, candidates, left);
     const { taken, waiting } = takeChains(links, candidates, used, ratios.hopS);
     chains.push(...taken);
     if (taken.length === 0 || waiting.length === 0) break;

@@ -8,8 +8,7 @@ import type { MatchedView, Pulse } from './matched-view.ts';
  */
 export function pulseEvidence(view: MatchedView, pulse: Pulse, beatS: number, strength: number): number {
   const z = pulse.ratio;
-  const burst = Math.max(3, 2 * gapLevel(view, pulse.timeS, beatS));
-  const other = logSum(Math.log(1 - BURST_SHARE) - z, Math.log(BURST_SHARE / burst) - z / burst);
+  const other = logOtherDensity(z, gapLevel(view, pulse.timeS, beatS));
   const leak = Math.max(0, Math.log(view.powerBeside(pulse.timeS) / LEAK_SHARE));
   return logPulseDensity(z, strength) - other - LEAK_COST * leak;
 }
@@ -19,6 +18,12 @@ const BURST_SHARE = 0.04;
 /** Power 70 Hz beside the carrier over that at the carrier, above which a pulse is doubted, and how much. */
 const LEAK_SHARE = 0.6;
 const LEAK_COST = 2;
+
+/** ln density of a power over the floor where no pulse sounds, among bursts of about `level` over the floor. */
+export function logOtherDensity(ratio: number, level: number): number {
+  const burst = Math.max(3, 2 * level);
+  return logSum(Math.log(1 - BURST_SHARE) - ratio, Math.log(BURST_SHARE / burst) - ratio / burst);
+}
 
 /** Mean power over the floor in the middles of the four gaps around a pulse. */
 function gapLevel(view: MatchedView, timeS: number, beatS: number): number {

@@ -18,12 +18,16 @@ export function pulseExtent(
   };
 }
 
-const EXTENT = {
-  before: { atZeroS: 0.0031, left: 0.428, right: 0.569 },
-  after: { atZeroS: 0.008, left: 0.296, right: 0.206 },
+export const EXTENT = {
+  before: { atZeroS: 0.003, left: 0.6217, right: 0.3313 },
+  after: { atZeroS: 0.0071, left: 0.0155, right: 0.5539 },
 };
 
-function quarterWidths(view: MatchedView, pulses: Pulse[], beatS: number): { leftS: number; rightS: number } {
+export function quarterWidths(
+  view: MatchedView,
+  pulses: Pulse[],
+  beatS: number,
+): { leftS: number; rightS: number } {
   const { fromS, stepS, count, edges } = view;
   const half = Math.round((0.55 * beatS) / stepS);
   const profile = new Float64Array(2 * half + 1);

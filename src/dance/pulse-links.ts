@@ -1,4 +1,4 @@
-import { pulseLogRatio } from './likelihood.ts';
+import { gapShareCost } from './likelihood.ts';
 import type { CarrierRatios, PulseCandidates } from './pulse-candidates.ts';
 
 /** Longest and shortest time from one pulse to the next that counts as a beat (12 to 35 /s, with margin). */
@@ -25,28 +25,6 @@ export const LARGEST_MOVE_HZ = 45;
 const LARGEST_LOSS = 9;
 /** Share of the newest in the smoothed beat and carrier. */
 const SMOOTHING = 0.35;
-
-/**
- * What is known of a dancer from her clearer runs. It narrows the choices that noise has, and so lowers what a
- * link must cost.
- */
-export interface Guide {
-  readonly carrierHz: number;
-  readonly beatS: number;
-  readonly fromS: number;
-  readonly toS: number;
-}
-
-const GUIDED_SPREAD_HZ = 13;
-const GUIDED_BEAT_SPREAD = 0.11;
-const GUIDED_GAIN = 1.6;
-
-/** What a link gains or loses by a guide: its beat and carrier should be the dancer's. */
-function guideGain(guide: Guide, beatS: number, hz: number): number {
-  const beat = Math.log(beatS / guide.beatS) / GUIDED_BEAT_SPREAD;
-  const carrier = (hz - guide.carrierHz) / GUIDED_SPREAD_HZ;
-  return GUIDED_GAIN - 0.5 * (beat * beat + carrier * carrier);
-}
 
 /**
  * Links between pulses, each with the best chain that ends with it; parallel arrays, in order of their later
@@ -113,7 +91,6 @@ export function linkCandidates(
   ratios: CarrierRatios,
   candidates: PulseCandidates,
   left: Uint8Array,
-  guide: Guide | null,
 ): void {
   const { count, peak, hz, carrier, frame, ratio, logRatio } = candidates;
   const { hopS } = ratios;
@@ -139,13 +116,11 @@ export function linkCandidates(
       if (distance <= longest) {
         const pulses = Math.sqrt(ratio[before]! * ratio[node]!);
         const gap = gapRatio(ratios, frame[before]!, frame[node]!, carrier[node]!);
-        let own = logRatio[node]! - gapCost(gap, pulses) - beatCost;
-        if (guide !== null) own += guideGain(guide, distance * hopS, hz[node]!);
+        const own = logRatio[node]! - gapShareCost(gap, pulses) - beatCost;
         addBest(links, from, to, before, node, distance, own, hz[node]!, hz[before]!, logRatio[before]!);
       }
       if (distance >= 2 * shortest && to > from) {
-        let own = logRatio[node]! - SKIP_COST - beatCost;
-        if (guide !== null) own += guideGain(guide, (distance / 2) * hopS, hz[node]!);
+        const own = logRatio[node]! - SKIP_COST - beatCost;
         addBest(links, from, to, before, node, distance / 2, own, hz[node]!, hz[before]!, NO_START);
       }
     }
@@ -217,15 +192,4 @@ function gapRatio(ratios: CarrierRatios, fromFrame: number, toFrame: number, car
     if (ratio[at]! < least) least = ratio[at]!;
   }
   return least;
-}
-
-/**
- * Sound in the gap costs what it would have earned as sound, in so far as it is as strong as the pulses: under
- * 15 % of their power nothing, from 50 % on all.
- */
-function gapCost(gap: number, pulses: number): number {
-  const share = gap / pulses;
-  if (share <= 0.15) return 0;
-  const weight = Math.min(1, Math.log(share / 0.15) / Math.log(0.5 / 0.15));
-  return weight * Math.max(0, pulseLogRatio(gap));
 }

@@ -28,6 +28,11 @@ const CALL_HIGH_HZ = 620;
 const REFERENCE_LOW_HZ = 450;
 const REFERENCE_HIGH_HZ = 900;
 
+/** Looks at a segment once for all that follows: offset and steady tones taken out, powers over the noise floor at the
+ * carriers of dance sound and of calls.
+ *
+ * @param recorded samples of one channel, full scale at ±1
+ * @param band carriers of dance sound, Hz */
 export function viewSegment(
   recorded: Float32Array,
   sampleRateHz: number,

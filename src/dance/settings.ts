@@ -9,6 +9,7 @@ export interface DetectorSettings {
   readonly leastCallConfidence: number;
 }
 
+/** Settings that hold unless others are asked for; docs/methods.md says why these. */
 export const DEFAULT_SETTINGS: DetectorSettings = {
   bandLowHz: 200,
   bandHighHz: 400,

@@ -89,7 +89,7 @@ export function refineTrain(
 }
 
 function settlePulses(view: MatchedView, rough: RoughTrain): Pulse[] {
-  let pulses = rough.pulseTimesS.map((timeS) => strongestNear(view, timeS, 0.008));
+  let pulses = apart(rough.pulseTimesS.map((timeS) => strongestNear(view, timeS, 0.008)));
   for (let round = 0; round < 2; round++) {
     const beatS = meanBeat(pulses);
     const strength = medianOf(pulses.map((p) => p.ratio));
@@ -100,6 +100,17 @@ function settlePulses(view: MatchedView, rough: RoughTrain): Pulse[] {
     pulses = extend(view, pulses, beatS, strength, -1);
   }
   return pulses;
+}
+
+/** Two places may have the same strongest moment: of pulses nearer than any beat only the stronger stays. */
+function apart(pulses: readonly Pulse[]): Pulse[] {
+  const kept: Pulse[] = [];
+  for (const pulse of pulses) {
+    const last = kept.at(-1);
+    if (last === undefined || pulse.timeS - last.timeS >= SHORTEST_BEAT_S / 2) kept.push(pulse);
+    else if (pulse.ratio > last.ratio) kept[kept.length - 1] = pulse;
+  }
+  return kept;
 }
 
 /** Pulses that a beat calls for where two neighbours stand two or more beats apart. */

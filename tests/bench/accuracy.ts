@@ -14,12 +14,13 @@ import { compareCalls, compareTrains } from '../../src/study/agreement.ts';
 import { textTable } from '../../src/study/text-table.ts';
 import { clipsOf, type Half, seedOf, type Trial, trial } from './accuracy-cases.ts';
 import { groupingF1, reliability } from './accuracy-measures.ts';
+import { type Overlaid, overlaid, PLACES } from './overlaid-calls.ts';
 
 const { values } = parseArgs({
   options: {
     background: { type: 'string' },
     seeds: { type: 'string', default: '6' },
-    only: { type: 'string', default: 'trains,false,calls,dancers,confidence,disturbances' },
+    only: { type: 'string', default: 'trains,false,calls,overlaid,dancers,confidence,disturbances' },
   },
 });
 const seedCount = Number(values.seeds);
@@ -135,7 +136,7 @@ async function calls(): Promise<string> {
         const all = await trials(background, half, {
           snrDb,
           callSnrSdDb: 1,
-          calls: { scale: 3, pipingPerHour: 20, tootingPerHour: 15, quackingPerHour: 15 },
+          calls: { scale: 3, pipingPerHour: 20, tootingPerHour: 60, quackingPerHour: 60 },
         });
         rows.push(...callRows(all, [background, half, String(snrDb)]));
       }
@@ -178,6 +179,38 @@ function callRows(all: readonly Trial[], head: string[]): string[][] {
     const share = (count: number) => (count / reference).toFixed(3);
     return [...head, kind, String(reference), share(found), share(named), share(taken)];
   });
+}
+
+async function callsOnRuns(): Promise<string> {
+  const rows = [
+    ['background', 'half', 'call', 'SNR dB', 'runs', 'lost', 'cut', 'lengthened', 'median change ms'],
+  ];
+  for (const background of backgrounds) {
+    for (const half of halves) {
+      for (const place of PLACES) {
+        for (const snrDb of [10, 6]) {
+          const all: Overlaid[] = [];
+          for (let index = 0; index < Math.ceil(seedCount / 2); index++)
+            all.push(await overlaid(over(background, half, index, { snrDb }), place, snrDb));
+          const runs = all.reduce((sum, one) => sum + one.runs, 0);
+          const share = (pick: (one: Overlaid) => number) =>
+            (all.reduce((sum, one) => sum + pick(one), 0) / runs).toFixed(3);
+          rows.push([
+            background,
+            half,
+            place,
+            String(snrDb),
+            String(runs),
+            share((one) => one.lost),
+            share((one) => one.cut),
+            share((one) => one.lengthened),
+            (1000 * medianOf(all.map((one) => one.medianChangeS))).toFixed(1),
+          ]);
+        }
+      }
+    }
+  }
+  return `Begging calls laid inside and against runs, change by more than 25 ms\n${textTable(rows)}`;
 }
 
 async function dancers(): Promise<string> {
@@ -282,6 +315,7 @@ const SECTIONS: Readonly<Record<string, () => Promise<string>>> = {
   trains: trainsBySnr,
   false: falseTrains,
   calls,
+  overlaid: callsOnRuns,
   dancers,
   confidence,
   disturbances,

@@ -16,7 +16,7 @@ import { intersectionOverUnion } from '../../src/dance/agreement.ts';
 import { findTones } from '../../src/dance/find-calls.ts';
 import { findTrains } from '../../src/dance/find-trains.ts';
 import { COMPANY_FEATURES, companyFeatures, TONE_FEATURES, toneFeatures } from '../../src/dance/judge.ts';
-import { weighTrains } from '../../src/dance/judge-trains.ts';
+import { type WeighedTrain, weighTrains } from '../../src/dance/judge-trains.ts';
 import { type LogisticModel, termsOf } from '../../src/dance/logistic.ts';
 import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
@@ -29,6 +29,8 @@ interface Example {
   readonly real: boolean;
 }
 
+/** Length of each sound without dances, s. */
+const QUIET_S = 180;
 const SNRS_DB = [12, 10, 8, 6, 4.5, 3, 1.5, 0];
 
 async function main(): Promise<void> {
@@ -51,25 +53,34 @@ async function main(): Promise<void> {
         }),
       );
     }
+    // Where nobody dances, all that looks like a train is hum: as many minutes without calls as with.
+    for (const scale of [0, 2]) {
+      heard.push(
+        await hear({
+          seed: seed * 10 + 8 + scale / 2,
+          lengthS: QUIET_S,
+          dancesPerHour: 0,
+          calls: { scale },
+          background: backgroundOf(values.background, seed % 2 === 1 ? 1 : seed),
+        }),
+      );
+    }
     process.stderr.write(`seed ${seed} simulated\n`);
   }
-  const trains = heard.flatMap(({ view, truth }) =>
+  const first = heard.flatMap(({ view, truth }) =>
     labelled(
-      findTrains(view).trains,
+      findTrains(view),
       truth,
       (train) => train,
       (train) => trainFeatures(train, view),
     ),
   );
-  const trainModel = fitLogistic(trains, TRAIN_FEATURES.length);
-  const inCompany = heard.flatMap(({ view, truth }) =>
-    labelled(
-      weighTrains(view, trainModel),
-      truth,
-      (one) => one.train,
-      (one) => companyFeatures(one.alone, one.train, one.company),
-    ),
+  // What guides bring out depends on the model; the model is to know it too.
+  const trains = weighed(heard, fitLogistic(first, TRAIN_FEATURES.length), (one, view) =>
+    trainFeatures(one.train, view),
   );
+  const trainModel = fitLogistic(trains, TRAIN_FEATURES.length);
+  const inCompany = weighed(heard, trainModel, (one) => companyFeatures(one));
   const tones = heard.flatMap(toneExamples);
   process.stderr.write(`${trains.length} trains, ${inCompany.length} in company, ${tones.length} tones\n`);
   const text = [
@@ -84,6 +95,22 @@ async function main(): Promise<void> {
     '',
   ].join('\n');
   await writeFile(new URL('../../../src/dance/judge-models.ts', import.meta.url), text);
+}
+
+/** Examples of all candidates of both rounds. */
+function weighed(
+  heard: readonly Heard[],
+  model: LogisticModel,
+  features: (one: WeighedTrain, view: SegmentView) => number[],
+): Example[] {
+  return heard.flatMap(({ view, truth }) =>
+    labelled(
+      weighTrains(view, model),
+      truth,
+      (one) => one.train,
+      (one) => features(one, view),
+    ),
+  );
 }
 
 interface Heard {
@@ -128,16 +155,18 @@ function labelled<T>(
   }));
 }
 
+/** A tone is real when it is timed as a call is, or is one of the tones of a series. */
 function toneExamples({ view, truth }: Heard): Example[] {
   const wanted = truth.calls.filter((call) => call.kind !== 'other');
-  return findTones(view).map((tone) => ({
-    features: toneFeatures(tone),
-    real: wanted.some(
-      (call) =>
-        Math.min(call.end_s, tone.endS) - Math.max(call.start_s, tone.startS) >
-        0.6 * (tone.endS - tone.startS),
-    ),
-  }));
+  return findTones(view).map((tone) => {
+    const lengthS = tone.endS - tone.startS;
+    const stretch = { recording: 'r', start_s: tone.startS, end_s: tone.endS };
+    const isOf = (call: (typeof wanted)[number]) =>
+      call.kind === 'tooting' || call.kind === 'quacking'
+        ? Math.min(call.end_s, tone.endS) - Math.max(call.start_s, tone.startS) > 0.6 * lengthS
+        : intersectionOverUnion(call, stretch) >= 0.5;
+    return { features: toneFeatures(tone), real: wanted.some(isOf) };
+  });
 }
 
 /** Ridge-penalised logistic regression by Newton's method on the terms of the model. */
