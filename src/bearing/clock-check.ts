@@ -26,6 +26,7 @@ export interface Amiss {
   readonly aiccDifference: number;
 }
 
+/** What dances say of the clock and the comb. */
 export interface ClockCheck {
   readonly dances: number;
   /** Root mean square of the deviations with clock and comb as they are, degrees. */

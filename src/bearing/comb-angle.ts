@@ -2,6 +2,7 @@ import { turnDeg, within360 } from './angles.ts';
 
 /** How the comb stands: upright, lying flat, or in between, where dancers go partly by gravity, partly by the sky. */
 export const combPostures = ['vertical', 'horizontal', 'oblique'] as const;
+/** One of these. */
 export type CombPosture = (typeof combPostures)[number];
 
 /**

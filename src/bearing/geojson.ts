@@ -5,19 +5,23 @@ import type { Site } from './sun.ts';
 
 /** Longitude and latitude, degrees. */
 export type Position = readonly [number, number];
+/** Polygons of RFC 7946, each an outer ring and its holes. */
 export interface MultiPolygon {
   readonly type: 'MultiPolygon';
   readonly coordinates: readonly (readonly Ring[])[];
 }
+/** A point of RFC 7946. */
 export interface PointGeometry {
   readonly type: 'Point';
   readonly coordinates: Position;
 }
+/** A place and what is said of it, RFC 7946. */
 export interface Feature {
   readonly type: 'Feature';
   readonly geometry: MultiPolygon | PointGeometry;
   readonly properties: Readonly<Record<string, string | number | boolean | null>>;
 }
+/** What a file of RFC 7946 holds. */
 export interface FeatureCollection {
   readonly type: 'FeatureCollection';
   readonly features: readonly Feature[];

@@ -18,6 +18,7 @@ export function largestGapDeg(directionsDeg: readonly number[]): number {
   return Math.max(...gaps);
 }
 
+/** A linear fit by weighted least squares. */
 export interface WeightedFit {
   readonly coefficients: readonly number[];
   /** Covariance of the coefficients. */

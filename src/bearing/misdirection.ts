@@ -43,7 +43,7 @@ export interface DirectionCalibration {
 }
 
 /** Fewer dances than this tell a slip of one dance from no misdirection of all. */
-export const fewestKnownDances = 5;
+const fewestKnownDances = 5;
 
 interface Form {
   readonly order: number;

@@ -1,5 +1,4 @@
-import type { Random } from '../random.ts';
-import { degrees, radians, within360 } from './angles.ts';
+import { radians } from './angles.ts';
 import { scaledBesselI } from './bessel.ts';
 
 /** Mean resultant length of a von Mises distribution: I1(κ)/I0(κ). */
@@ -52,25 +51,4 @@ export function estimateKappa(resultantLength: number, count: number): number | 
 /** Concentration κ with the same mean resultant length as a wrapped normal distribution of that SD (degrees). */
 export function kappaOfSd(sdDeg: number): number {
   return kappaOf(Math.exp(-(radians(sdDeg) ** 2) / 2));
-}
-
-/**
- * A direction drawn from a von Mises distribution, degrees from 0 to 360.
- * Best & Fisher 1979, Applied Statistics 28:152.
- */
-export function drawVonMises(random: Random, meanDeg: number, kappa: number): number {
-  if (kappa < 1e-9) return random.between(0, 360);
-  const a = 1 + Math.sqrt(1 + 4 * kappa * kappa);
-  const b = (a - Math.sqrt(2 * a)) / (2 * kappa);
-  const r = (1 + b * b) / (2 * b);
-  for (;;) {
-    const z = Math.cos(Math.PI * random.uniform());
-    const f = (1 + r * z) / (r + z);
-    const c = kappa * (r - f);
-    const u = 1 - random.uniform();
-    if (c * (2 - c) > u || Math.log(c / u) + 1 >= c) {
-      const angle = degrees(Math.acos(Math.min(Math.max(f, -1), 1)));
-      return within360(meanDeg + (random.uniform() < 0.5 ? -angle : angle));
-    }
-  }
 }

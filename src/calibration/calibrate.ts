@@ -9,6 +9,7 @@ import { type NestedModel, nestedModel } from './nested/likelihood.ts';
 import { scatterOf, sharesOf } from './shares.ts';
 import { warningsOf } from './warnings.ts';
 
+/** How a calibration is carried out. */
 export interface CalibrateOptions {
   /** Seed of the draws. */
   readonly seed?: number;
@@ -17,7 +18,9 @@ export interface CalibrateOptions {
   readonly leaveOut?: boolean;
 }
 
+/** Seed of the draws, unless another is asked for. */
 export const defaultSeed = 1;
+/** Draws from the posterior of a curve, unless another number is asked for. */
 export const defaultDraws = 300;
 
 /**

@@ -47,6 +47,7 @@ export interface Scatter {
   readonly runsFarS: Ranged;
 }
 
+/** What accounts for the scatter of runs, shares from 0 to 1. */
 export interface Shares {
   /** Intraclass correlation: share of a run's scatter that bees account for. */
   readonly beeShare: number;
@@ -57,6 +58,7 @@ export interface Shares {
   readonly conditionalRSquared: number;
 }
 
+/** What a calibration rests on. */
 export interface Counts {
   readonly feeders: number;
   /** Marked bees. */
@@ -88,6 +90,7 @@ export interface Calibration extends Shares {
   readonly dances: readonly CalibrationDance[];
 }
 
+/** A calibration, or why there is none. */
 export type CalibrationOutcome =
   | { readonly ok: true; readonly calibration: Calibration }
   /** What was found that cannot be calibrated on, and what is wanted instead. */

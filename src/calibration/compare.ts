@@ -52,10 +52,12 @@ export interface Comparison {
   readonly feedersM: readonly number[];
 }
 
+/** A comparison, or what was found in place of what is wanted. */
 export type ComparisonOutcome =
   | { readonly ok: true; readonly comparison: Comparison }
   | { readonly ok: false; readonly found: string; readonly wanted: string };
 
+/** Level of the intervals (between 0 and 1), draws, and shuffled studies. */
 export interface CompareOptions {
   readonly level: number;
   readonly draws: number;
@@ -129,7 +131,7 @@ function sharedFeeders(dances: readonly TreatedDance[]): number[] {
 }
 
 /** One column per feeder: 1 for its dances. */
-export function feederColumns(data: NestedData): Float64Array[] {
+function feederColumns(data: NestedData): Float64Array[] {
   return data.reaches.map((_, place) =>
     Float64Array.from(data.feeder, (feeder) => (feeder === place ? 1 : 0)),
   );

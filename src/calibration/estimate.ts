@@ -17,7 +17,7 @@ import { nestedData } from './nested/data.ts';
  */
 export const defaultPrior: DistancePrior = { nearestM: 0, farthestM: 12_000 };
 /** Nearer sources are danced for with round dances, whose runs are hardly to be timed. */
-export const readableFromM = 100;
+const readableFromM = 100;
 
 /** A dance to be told the distance of. */
 export interface TimedDance {

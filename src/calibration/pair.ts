@@ -4,6 +4,7 @@ export type Pair = readonly [duration: number, tempo: number];
 /** Symmetric 2 × 2 matrix: duration, both, tempo. */
 export type PairMatrix = readonly [duration: number, both: number, tempo: number];
 
+/** Nothing known, or no weight. */
 export const emptyPair: PairMatrix = [0, 0, 0];
 
 /** Covariance of two SDs and their correlation. */
@@ -11,14 +12,17 @@ export function pairCovariance(variances: Pair, correlation: number): PairMatrix
   return [variances[0], correlation * Math.sqrt(variances[0] * variances[1]), variances[1]];
 }
 
+/** Sum of two matrices. */
 export function addPairs(left: PairMatrix, right: PairMatrix): PairMatrix {
   return [left[0] + right[0], left[1] + right[1], left[2] + right[2]];
 }
 
+/** Determinant, of the product of both units squared. */
 export function pairDeterminant([a, b, c]: PairMatrix): number {
   return a * c - b * b;
 }
 
+/** matrix·x. */
 export function timesPair([a, b, c]: PairMatrix, [x, y]: Pair): Pair {
   return [a * x + b * y, b * x + c * y];
 }

@@ -2,6 +2,7 @@ import type { Random } from '../random.ts';
 import { fitVariances } from './nested/fit-variances.ts';
 import type { NestedModel } from './nested/likelihood.ts';
 
+/** A test by shuffling the treatment. */
 export interface PermutationTest {
   /** Two-sided: the share of shuffled studies whose shift is at least as large, the real one counted in; null where
    * bees and feeders leave nothing to shuffle. */

@@ -16,6 +16,7 @@ export interface StudyDesign {
   readonly dances: number;
 }
 
+/** What a study is to tell, and how it is simulated. */
 export interface PlanOptions {
   /** Distance of the dance to be told (m). */
   readonly distanceM: number;
@@ -123,7 +124,7 @@ function simulatedHalfWidth(
 }
 
 /** Feeder distances spread evenly from a pilot's nearest to its farthest. */
-export function plannedFeeders({ nearestFeederM, farthestFeederM }: Calibration, count: number): number[] {
+function plannedFeeders({ nearestFeederM, farthestFeederM }: Calibration, count: number): number[] {
   return Array.from(
     { length: count },
     (_, k) => nearestFeederM + ((farthestFeederM - nearestFeederM) * k) / (count - 1),

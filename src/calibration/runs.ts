@@ -5,6 +5,7 @@
  * A dance of fewer than four runs has too few to spare and gives all it has.
  */
 export const runChoices = ['inner', 'first-four-inner', 'all'] as const;
+/** One of these choices. */
 export type RunChoice = (typeof runChoices)[number];
 
 /** The runs of a dance, in the order danced, that a choice uses. */

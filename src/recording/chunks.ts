@@ -26,6 +26,7 @@ export interface ChunkLayout {
   readonly nested?: { readonly ids: readonly string[]; readonly innerAt: number };
 }
 
+/** The chunks of a file, in order. */
 export interface ChunkWalk {
   readonly chunks: readonly Chunk[];
   /** Where the bytes begin that belong to no chunk, at the end of the file. */
@@ -33,6 +34,7 @@ export interface ChunkWalk {
   readonly strayBytes: number;
 }
 
+/** RIFF: chunks of 32-bit size, padded to even bytes. */
 export const riffLayout: ChunkLayout = {
   firstChunkAt: 12,
   headerBytes: 8,
@@ -45,6 +47,7 @@ export const riffLayout: ChunkLayout = {
   nested: { ids: ['RIFF'], innerAt: 4 },
 };
 
+/** Whether an id is made of four printable ASCII characters, as RIFF wants it. */
 export function isFourLetters(id: string): boolean {
   return /^[\x20-\x7e]{4}$/.test(id);
 }

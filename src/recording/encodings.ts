@@ -10,6 +10,7 @@ export const bytesPerSample: Readonly<Record<WaveEncoding, number>> = {
   float64: 8,
 };
 
+/** Whether samples are stored as IEEE 754 numbers, whose full scale is ±1 by custom alone. */
 export function isFloat(encoding: WaveEncoding): boolean {
   return encoding === 'float32' || encoding === 'float64';
 }

@@ -18,6 +18,7 @@ const readFormats: ReadonlySet<string> = new Set<SoundFormat>([
   'MP3',
 ]);
 
+/** Whether files of a kind are read here. */
 export function isReadFormat(kind: string | null): kind is SoundFormat {
   return kind !== null && readFormats.has(kind);
 }

@@ -18,6 +18,7 @@ interface ChannelNotes {
   countedTo: number;
 }
 
+/** Looks at float samples as they pass, channel by channel, sets NaN and infinite ones to 0, and tells of both. */
 export function sampleNotes(): SampleNotes {
   const byChannel = new Map<number, ChannelNotes>();
 

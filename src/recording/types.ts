@@ -3,6 +3,7 @@ import type { SoundFormat } from './file-kind.ts';
 /** How one sample is stored. Integers are little-endian; 8-bit integers are unsigned, the others signed. */
 export type WaveEncoding = 'pcm8' | 'pcm16' | 'pcm24' | 'pcm32' | 'float32' | 'float64';
 
+/** Where a start time was found. */
 export type StartTimeSource = 'bext' | 'file name' | 'option';
 
 /** What is known of a recording before its samples are read. */

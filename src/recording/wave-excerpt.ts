@@ -6,6 +6,7 @@ import { mostRiffBytes } from './wave-header.ts';
 import { markChunks, type WaveMark } from './wave-marks.ts';
 import { createWaveWriter } from './wave-writer.ts';
 
+/** Which stretch is copied, and what is written beside it. */
 export interface ExcerptOptions {
   readonly startFrame: number;
   /** Frame after the last. */

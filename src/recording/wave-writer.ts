@@ -7,6 +7,7 @@ import { parseStartTime } from './start-time.ts';
 import type { WaveEncoding } from './types.ts';
 import { mostRiffBytes, type WaveShape, waveHeader } from './wave-header.ts';
 
+/** What a file to be written is like. */
 export interface WaveWriterOptions {
   readonly sampleRateHz: number;
   readonly channelCount: number;

@@ -8,7 +8,7 @@ export interface Band {
 }
 
 /** Where the carriers of dance sound lie. */
-export const DANCE_BAND: Band = { lowHz: 200, highHz: 400 };
+const DANCE_BAND: Band = { lowHz: 200, highHz: 400 };
 
 /**
  * Poles of a fourth-order Butterworth filter in pairs: Q = 1 / (2 cos(π/8)) and 1 / (2 cos(3π/8)), in dB.

@@ -10,6 +10,7 @@ export interface SpectralFrames {
   readonly binWidthHz: number;
 }
 
+/** How samples are cut into frames. */
 export interface FrameShape {
   /** Length of the Hann window, samples. */
   readonly windowLength: number;

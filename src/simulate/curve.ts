@@ -15,7 +15,7 @@ export type DurationCurve =
  * Range of slopes between colonies, s/m: "On the accuracy of the distance message in the dances of honey bees"
  * (CAB abstract 19790209325), 15 colonies, 20 to 500 m.
  */
-export const COLONY_SLOPES_S_PER_M = [0.0007, 0.002] as const;
+const COLONY_SLOPES_S_PER_M = [0.0007, 0.002] as const;
 
 /** Settles the colony's curve; a slope of 'colony' is drawn from the range found between colonies. */
 export function settleCurve(options: CurveOptions, random: Random): DurationCurve {

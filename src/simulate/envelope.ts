@@ -13,13 +13,13 @@ export interface Envelope {
  * Onset and offset of a sound are where its amplitude first and last exceeds this share of its peak. Truth
  * tables hold these times, not the ends of the mathematical envelope, which nobody could hear.
  */
-export const AUDIBLE_SHARE = 0.1;
+const AUDIBLE_SHARE = 0.1;
 
 /** Share of a raised-cosine flank that lies below the audible share: 0.5 (1 - cos(pi x)) = AUDIBLE_SHARE. */
-export const QUIET_FLANK_SHARE = Math.acos(1 - 2 * AUDIBLE_SHARE) / Math.PI;
+const QUIET_FLANK_SHARE = Math.acos(1 - 2 * AUDIBLE_SHARE) / Math.PI;
 
 /** Share of an exponential fall that is audible. */
-export const AUDIBLE_FALL_SHARE = audibleFallShare();
+const AUDIBLE_FALL_SHARE = audibleFallShare();
 
 /** Whole length of an envelope in s. */
 export function envelopeLengthS(envelope: Envelope): number {

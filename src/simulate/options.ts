@@ -28,7 +28,7 @@ const curveSchema = z.discriminatedUnion('kind', [
 ]);
 
 /** What a bee's dance sound is like. Made by `planBees`; may be handed in so that recordings share their bees. */
-export const beeSchema = z.strictObject({
+const beeSchema = z.strictObject({
   beeId: z.string(),
   carrierHz: z.number().positive(),
   pulseRateHz: z.number().positive(),

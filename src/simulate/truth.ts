@@ -117,7 +117,7 @@ function span(startS: number, endS: number) {
  * Clock time so many seconds after a start (ISO 8601), to the millisecond, with the start's offset; a start
  * without offset gives wall-clock time without offset.
  */
-export function clockTime(startTime: string | null, timeS: number): string | null {
+function clockTime(startTime: string | null, timeS: number): string | null {
   if (startTime === null) return null;
   const match = /^(.*?)(Z|[+-]\d\d:?\d\d)?$/.exec(startTime)!;
   const wall = new Date(Date.parse(`${match[1]}Z`) + Math.round(1000 * timeS));

@@ -102,31 +102,3 @@ export function limitsOfAgreement(
     upper: about(mean + z * sd, ofLimit),
   };
 }
-
-/** Mean direction of angles and how they gather about it. */
-export interface CircularMean {
-  /** Degrees, 0 or more and under 360. */
-  readonly meanDeg: number;
-  /** Length of the mean vector, 0 (all directions alike) to 1 (all the same). */
-  readonly length: number;
-  /** √(−2 ln length) in degrees. */
-  readonly standardDeviationDeg: number;
-}
-
-/**
- * Circular mean, mean vector length and circular SD (Batschelet 1981, Circular Statistics in Biology; Zar 1999,
- * Biostatistical Analysis, chapter 26; from memory).
- *
- * @param anglesDeg degrees, any turn
- * @returns undefined without angles, or where they cancel out and there is no mean direction
- */
-export function circularMean(anglesDeg: readonly number[]): CircularMean | undefined {
-  if (anglesDeg.length === 0) return undefined;
-  const radians = anglesDeg.map((angle) => (angle * Math.PI) / 180);
-  const x = radians.reduce((sum, angle) => sum + Math.cos(angle), 0) / radians.length;
-  const y = radians.reduce((sum, angle) => sum + Math.sin(angle), 0) / radians.length;
-  const length = Math.min(1, Math.hypot(x, y));
-  if (length < 1e-12) return undefined;
-  const meanDeg = ((((Math.atan2(y, x) * 180) / Math.PI) % 360) + 360) % 360;
-  return { meanDeg, length, standardDeviationDeg: (Math.sqrt(-2 * Math.log(length)) * 180) / Math.PI };
-}

@@ -11,7 +11,7 @@ const angle = 'degrees clockwise from straight up, from -180 to 360';
 const name = z.string().max(120, 'at most 120 characters').nullable();
 
 /** In: what an observer at the hive noted of dances, one row per dance, by clock time or by dance_id. */
-export const danceNoteSchema = z.object({
+const danceNoteSchema = z.object({
   time: z.string().nullable(),
   dance_id: z.string().nullable(),
   bee_id: name,

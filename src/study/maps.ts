@@ -11,7 +11,7 @@ import type { PlaceRow } from './maps-tables.ts';
 import type { FeederPlace } from './places.ts';
 
 /** Shares that the regions of a map hold. */
-export const mapLevels = [0.5, 0.8, 0.95] as const;
+const mapLevels = [0.5, 0.8, 0.95] as const;
 
 export const mapWeights = ['dances', 'runs'] as const;
 /** What a foraging map counts: every dance as one, or as many as it has used runs. */

@@ -15,9 +15,7 @@ export interface StudyMap {
 }
 
 /** Dances of a study to places that are no feeder, as a map takes them, and those that cannot be mapped. */
-export function studyMapDances({
-  dances,
-}: StudyFindings): Pick<StudyMap, 'leftOut'> & { dances: MapDance[] } {
+function studyMapDances({ dances }: StudyFindings): Pick<StudyMap, 'leftOut'> & { dances: MapDance[] } {
   const wanted = dances.filter(({ dance }) => dance.feederId === null && dance.feederConflict.length === 0);
   return {
     dances: wanted.filter((finding) => whyNot(finding) === null).map(mapDance),

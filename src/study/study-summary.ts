@@ -10,7 +10,7 @@ import type { StudyView } from './study-view.ts';
 import { combtoneVersion } from './version.ts';
 
 /** A recording of the study, whether its file is there, what was detected in it and how far its review is. */
-export function summariseRecording({ folder, store }: OpenStudy, recording: StoredRecording) {
+function summariseRecording({ folder, store }: OpenStudy, recording: StoredRecording) {
   const { id, path, sha256, byteCount, sampleRateHz, channelCount, durationS, startTime, warnings } =
     recording;
   const detection = currentDetection(store, id);

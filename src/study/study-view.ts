@@ -83,7 +83,7 @@ export function danceInView({ study, around }: StudyView, id: string): Dance | n
   return dance && danceOfRuns(dance, runsOfDance(study.store, id), around(dance.recordingId));
 }
 
-export function soundInView({ study }: StudyView, sound: StoredSound): WindowSound {
+function soundInView({ study }: StudyView, sound: StoredSound): WindowSound {
   return { ...publicSound(sound), pulseTimesS: pulsesWithin(study.store, sound) };
 }
 

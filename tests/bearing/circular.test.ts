@@ -4,7 +4,6 @@ import { scaledBesselI } from '../../src/bearing/bessel.ts';
 import { circularSummary, divergencesDeg } from '../../src/bearing/circular-summary.ts';
 import { pooledRunScatter } from '../../src/bearing/run-scatter.ts';
 import {
-  drawVonMises,
   estimateKappa,
   greatestKappa,
   kappaOf,
@@ -12,6 +11,7 @@ import {
   resultantOf,
 } from '../../src/bearing/von-mises.ts';
 import { seededRandom } from '../../src/random.ts';
+import { drawVonMises } from './draw-von-mises.ts';
 
 describe('angles', () => {
   test('within a circle, and turns the short way', () => {

@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { distanceAndBearing } from '../../src/bearing/geodesy.ts';
 import { type MultiPolygon, multiPolygonOf, pointGeometry } from '../../src/bearing/geojson.ts';
-import { polygonsHold, type Ring, type RingPolygon, ringArea, wound } from '../../src/bearing/regions.ts';
+import { type Ring, type RingPolygon, ringArea, wound } from '../../src/bearing/regions.ts';
+import { polygonsHold } from './polygons-hold.ts';
 
 const circle = (xM: number, yM: number, radiusM: number, points = 72): Ring =>
   Array.from({ length: points + 1 }, (_, k) => {

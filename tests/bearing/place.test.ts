@@ -3,7 +3,8 @@ import { asciiGrid, hiveProjection } from '../../src/bearing/ascii-grid.ts';
 import { densityOfInterval, distanceLookup } from '../../src/bearing/distance-density.ts';
 import { emptyGrid, type MapGrid } from '../../src/bearing/map-grid.ts';
 import { addPlace, gridOfPlace, placeOf } from '../../src/bearing/place.ts';
-import { polygonsHold, regionsOf, ringArea, ringHolds, thresholdsOf } from '../../src/bearing/regions.ts';
+import { regionsOf, ringArea, ringHolds, thresholdsOf } from '../../src/bearing/regions.ts';
+import { polygonsHold } from './polygons-hold.ts';
 
 const direction = { meanDeg: 60, scaleDeg: 8, degreesOfFreedom: 20 };
 const distance = densityOfInterval({ medianM: 800, lowM: 620, highM: 1050, level: 0.95 });

@@ -2,12 +2,13 @@ import { radians, within360 } from '../../src/bearing/angles.ts';
 import { directionOfInterval } from '../../src/bearing/direction.ts';
 import { densityOfInterval } from '../../src/bearing/distance-density.ts';
 import { gridOfPlace, placeOf } from '../../src/bearing/place.ts';
-import { polygonsHold, regionsOf } from '../../src/bearing/regions.ts';
-import { drawVonMises } from '../../src/bearing/von-mises.ts';
+import { regionsOf } from '../../src/bearing/regions.ts';
 import type { Random } from '../../src/random.ts';
 import { bearingsOf } from '../../src/study/bearings.ts';
 import type { AngledDance } from '../../src/study/bearings-observations.ts';
 import type { FeederPlace } from '../../src/study/places.ts';
+import { drawVonMises } from './draw-von-mises.ts';
+import { polygonsHold } from './polygons-hold.ts';
 
 /** A simulated colony's way of dancing, and how much of it an observer sees. */
 export interface SimulatedColony {

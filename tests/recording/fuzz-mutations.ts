@@ -1,9 +1,9 @@
 import { expect } from 'vitest';
 import { InputError } from '../../src/input-error.ts';
 import { type Random, seededRandom } from '../../src/random.ts';
-import { memorySource } from '../../src/recording/byte-source.ts';
 import { oggCrc32 } from '../../src/recording/compressed/checksums.ts';
 import { recordingOf } from '../../src/recording/open-recording.ts';
+import { memorySource } from './memory-source.ts';
 
 /** Changes bytes, more or less; may give back other bytes than it was handed. */
 type Mutation = (bytes: Uint8Array, random: Random) => Uint8Array;

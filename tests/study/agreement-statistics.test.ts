@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { circularMean, cohensKappa, limitsOfAgreement } from '../../src/study/agreement-statistics.ts';
+import { cohensKappa, limitsOfAgreement } from '../../src/study/agreement-statistics.ts';
 
 describe('Cohen’s kappa', () => {
   test('the textbook example of fifty proposals: 20 yes by both, 15 no by both, 5 and 10 apart', () => {
@@ -71,23 +71,5 @@ describe('limits of agreement', () => {
   test('needs two', () => {
     expect(limitsOfAgreement([1])).toBeUndefined();
     expect(limitsOfAgreement([1, 1])!.standardDeviation).toBe(0);
-  });
-});
-
-describe('circular mean', () => {
-  test('eight bearings of a textbook', () => {
-    // Zar 1999, Biostatistical Analysis, example 26.4 (from memory): mean 99°, length 0.82522, SD 36°.
-    const found = circularMean([45, 55, 81, 96, 110, 117, 132, 154])!;
-    expect(found.meanDeg).toBeCloseTo(99, 0);
-    expect(found.length).toBeCloseTo(0.82522, 4);
-    expect(found.standardDeviationDeg).toBeCloseTo(36, 0);
-  });
-
-  test('either side of north is north, and opposite directions have none', () => {
-    const north = circularMean([350, 10])!.meanDeg;
-    expect(Math.min(north, 360 - north)).toBeCloseTo(0, 9);
-    expect(circularMean([-90, 630])!.meanDeg).toBeCloseTo(270, 9);
-    expect(circularMean([0, 180])).toBeUndefined();
-    expect(circularMean([])).toBeUndefined();
   });
 });

@@ -15,6 +15,7 @@ export interface Evaluation {
   readonly beeEffects: Float64Array;
 }
 
+/** Maximum likelihood, or restricted maximum likelihood. */
 export type Method = 'ml' | 'reml';
 
 /** Reckons likelihoods of one set of dances; the work space is kept between calls. */

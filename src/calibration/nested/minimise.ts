@@ -1,6 +1,7 @@
 /** A function's value and slopes, or undefined where it has none. */
 export type Slopes = (at: Float64Array) => { value: number; gradient: Float64Array } | undefined;
 
+/** Where a function is lowest, as far as was found. */
 export interface Minimum {
   readonly at: Float64Array;
   readonly value: number;

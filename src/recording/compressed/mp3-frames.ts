@@ -132,7 +132,7 @@ function followsOn(bytes: Uint8Array, at: number, like: Mp3Header): boolean {
 }
 
 /** The header of a layer 3 frame at `at`, and of the same kind as `like`; null when there is none. */
-export function mp3HeaderAt(bytes: Uint8Array, at: number, like: Mp3Header | null): Mp3Header | null {
+function mp3HeaderAt(bytes: Uint8Array, at: number, like: Mp3Header | null): Mp3Header | null {
   if (bytes[at] !== 0xff || (bytes[at + 1]! & 0xe6) !== 0xe2) return null;
   const version = (bytes[at + 1]! >> 3) & 3;
   const rateCode = (bytes[at + 2]! >> 2) & 3;

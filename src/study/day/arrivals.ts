@@ -33,7 +33,7 @@ export const arrivalsFile = 'arrivals.csv';
  * @throws InputError, with row and column, for a time that is none or needs a time zone, and for a feeder that is not
  *   in feeders.csv
  */
-export async function readArrivals(
+async function readArrivals(
   file: string,
   feederIds: readonly string[],
   timeZone: string | null,
