@@ -39,7 +39,7 @@ export function detectOverQueue({ address, root, onNote }: QueueOptions): Detect
   return async function* (tasks, options) {
     const connection = await connectQueue(address, onNote);
     const queue = new Queue(queueName(), {
-      connection: connection as never,
+      connection,
       defaultJobOptions: {
         attempts: MOST_TRIES,
         backoff: { type: 'exponential', delay: FIRST_RETRY_MS },

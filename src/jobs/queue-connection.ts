@@ -1,15 +1,9 @@
-import type { EventEmitter } from 'node:events';
+import { Redis } from 'ioredis';
 import { InputError } from '../input-error.ts';
 import type { QueueAddress } from './queue-url.ts';
 
-/** What of a connection is asked for here; bullmq asks for the rest. */
-export interface QueueConnection extends EventEmitter {
-  readonly connect: () => Promise<void>;
-  readonly disconnect: () => void;
-  readonly duplicate: () => QueueConnection;
-  readonly sadd: (key: string, member: string) => Promise<number>;
-  readonly smembers: (key: string) => Promise<string[]>;
-}
+/** Connected to a Redis server. */
+export type QueueConnection = Redis;
 
 const LONGEST_WAIT_MS = 2000;
 const MOST_FIRST_TRIES = 3;
@@ -25,7 +19,6 @@ export async function connectQueue(
   address: QueueAddress,
   onState: (text: string) => void,
 ): Promise<QueueConnection> {
-  const Redis = await loadDriver();
   let answered = false;
   let away = false;
   let lastError: Error = new Error('no answer');
@@ -63,20 +56,5 @@ export async function connectQueue(
       found: `${address.shown}, which does not let combtone in (${why})`,
       wanted: 'a Redis server that answers, with its user and password',
     });
-  }
-}
-
-type Driver = new (url: string, options: object) => QueueConnection;
-
-/** Loaded only where a queue is used. */
-async function loadDriver(): Promise<Driver> {
-  // No literal: bullmq leaves the driver to its user, and all else works without.
-  const name: string = 'ioredis';
-  try {
-    const driver = (await import(name)) as { readonly Redis?: Driver; readonly default: Driver };
-    return driver.Redis ?? driver.default;
-  } catch (error) {
-    if ((error as NodeJS.ErrnoException).code !== 'ERR_MODULE_NOT_FOUND') throw error;
-    throw new Error('a queue wants the package ioredis, which is not installed: npm install ioredis');
   }
 }

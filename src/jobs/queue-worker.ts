@@ -60,7 +60,7 @@ export async function workQueue(options: QueueWorkerOptions): Promise<number> {
       return answerOf(job, await pool.detectWhole({ ...task, progress, at: 0 }));
     };
     const worker = new Worker(queueName(), detect, {
-      connection: connection as never,
+      connection,
       concurrency: threads,
       name: `${hostname()}-${process.pid}`,
       lockDuration: 1000 * leaseS,
@@ -107,7 +107,7 @@ async function refuseOtherVersions(connection: QueueConnection, address: QueueAd
   const versions = await connection.smembers(VERSIONS_KEY);
   const waiting: string[] = [];
   for (const version of versions) {
-    const queue = new Queue(queueName(version), { connection: connection as never });
+    const queue = new Queue(queueName(version), { connection });
     const { wait = 0, active = 0, delayed = 0 } = await queue.getJobCounts('wait', 'active', 'delayed');
     await queue.close();
     if (wait + active + delayed === 0) continue;

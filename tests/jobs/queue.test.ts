@@ -92,7 +92,7 @@ describe.skipIf(why !== null)('a queue', () => {
     run(['detect', ...recordings, '--queue', url, '--root', at('root'), '--out', at(folder)]);
   const inQueue = async <T>(look: (queue: Queue) => Promise<T>): Promise<T> => {
     const connection = await connectQueue(queueAddress(url), () => {});
-    const queue = new Queue(queueName(), { connection: connection as never });
+    const queue = new Queue(queueName(), { connection });
     try {
       return await look(queue);
     } finally {
@@ -251,7 +251,7 @@ describe.skipIf(why !== null)('a queue', () => {
 
   test('a worker of another version than the jobs are for is refused in words', async () => {
     const connection = await connectQueue(queueAddress(url), () => {});
-    const newer = new Queue(queueName('99.0.0'), { connection: connection as never });
+    const newer = new Queue(queueName('99.0.0'), { connection });
     await connection.sadd(VERSIONS_KEY, '99.0.0');
     await newer.add('detect', {});
     try {
