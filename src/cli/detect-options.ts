@@ -55,6 +55,7 @@ function bandOf(text: string): readonly [number, number] {
   throw new InputError({ file: '--band', found: JSON.stringify(text), wanted: searchableBands });
 }
 
+/** Reads an option’s whole number from 1 to 9999. @throws InputError for anything else */
 export function wholeFrom1(option: string): (text: string) => number {
   return (text) => {
     if (/^[1-9]\d{0,3}$/.test(text)) return Number(text);

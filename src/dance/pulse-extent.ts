@@ -18,11 +18,16 @@ export function pulseExtent(
   };
 }
 
+/** The straight lines, as `tests/bench/fit-pulse-extent.ts` fits them. */
 export const EXTENT = {
   before: { atZeroS: 0.003, left: 0.6217, right: 0.3313 },
   after: { atZeroS: 0.0071, left: 0.0155, right: 0.5539 },
 };
 
+/**
+ * Distances, s, from the middle of a pulse to where the mean over all of them falls to a quarter of its top above
+ * its base, before and after.
+ */
 export function quarterWidths(
   view: MatchedView,
   pulses: Pulse[],

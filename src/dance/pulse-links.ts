@@ -46,6 +46,7 @@ export interface Links {
   best: Float32Array;
 }
 
+/** Links with room for none yet. */
 export function emptyLinks(): Links {
   return {
     count: 0,

@@ -42,6 +42,7 @@ export interface Concordance {
   readonly durationLimitsS: LimitsOfAgreement | undefined;
 }
 
+/** Agreement of two lists of the same recordings’ sounds; rejected ones do not count. */
 export function concordance(
   reference: { readonly trains: readonly TrainRow[]; readonly calls: readonly CallRow[] },
   found: { readonly trains: readonly TrainRow[]; readonly calls: readonly CallRow[] },

@@ -37,6 +37,7 @@ const SAME = 0.5;
 const SAME_AS_REVIEWED = 0.3;
 const APART_HZ = 60;
 
+/** Whether somebody judged or changed a sound; a new detection leaves such a one as it is. */
 export function isReviewed(sound: Pick<StoredSound, 'status' | 'edited'>): boolean {
   return sound.status !== 'found' || sound.edited;
 }

@@ -43,6 +43,7 @@ function isThere(path: string, byteCount: number): boolean {
   }
 }
 
+/** Every recording of a study with what was found in it, in the order in which they were added. */
 export function listRecordings(study: OpenStudy) {
   return allRecordings(study.store).map((recording) => summariseRecording(study, recording));
 }

@@ -23,6 +23,7 @@ export interface StudyView {
   readonly summed: Map<string, { readonly stamp: string; readonly dance: Dance | null }>;
 }
 
+/** A study with all that its rows need beside themselves; what a recording needs is reckoned when it is first asked for. */
 export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
   const known = new Map<number, DanceSurroundings>();
   const feeders = new Map(places.feeders.map((feeder) => [feeder.feederId, feeder.distanceM]));

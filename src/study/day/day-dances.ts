@@ -62,6 +62,7 @@ export function dayDanceRows(findings: StudyFindings, context: DayContext): DayD
   });
 }
 
+/** A figure as a table has it; null where it is unknown or not finite, and never −0. */
 export function rounded(value: number | null, decimals: number): number | null {
   return value === null || !Number.isFinite(value) ? null : Number(value.toFixed(decimals)) + 0;
 }

@@ -37,6 +37,7 @@ export const hourHeader = [
   'begging calls per min of dance',
 ] as const;
 
+/** The cells of one hour, an empty one where nothing is known. */
 export function hourCells(row: StudyDay['hours'][number]): string[] {
   return [
     `${String(row.hour).padStart(2, '0')}:00`,

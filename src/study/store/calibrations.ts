@@ -17,6 +17,7 @@ function savedOfSql(row: unknown): SavedCalibration {
   return { ...rest, danceIds: JSON.parse(danceIds) as string[] };
 }
 
+/** Adds a calibration, with the time by this machine’s clock. @returns it as stored */
 export function saveCalibration(
   store: Store,
   given: Pick<SavedCalibration, 'name' | 'reviewer' | 'danceIds'> & { readonly record: CalibrationRecord },

@@ -51,11 +51,13 @@ export function appendEvent(store: Store, event: NewEvent, change: Change): Revi
   return { id, at, reviewer, kind, recordingId, targets, undoOf };
 }
 
+/** An event, or null where there is none of that number. */
 export function eventById(store: Store, id: number): ReviewEvent | null {
   const row = store.prepare(`SELECT ${columns} FROM events WHERE event_id = ?`).get(id);
   return row === undefined ? null : eventOfSql(row as EventSql);
 }
 
+/** The event that a request made, or null where it made none: the same request again is not done twice. */
 export function eventByRequest(store: Store, requestId: string): ReviewEvent | null {
   const row = store.prepare(`SELECT ${columns} FROM events WHERE request_id = ?`).get(requestId);
   return row === undefined ? null : eventOfSql(row as EventSql);
@@ -70,6 +72,7 @@ export function changeOf(store: Store, eventId: number): Change {
   return { before: JSON.parse(row.before) as RowStates, after: JSON.parse(row.after) as RowStates };
 }
 
+/** Number of the newest event; 0 where there is none. */
 export function lastEventId(store: Store): number {
   return (store.prepare('SELECT max(event_id) FROM events').pluck().get() as number | null) ?? 0;
 }

@@ -2,6 +2,7 @@ import type Database from 'better-sqlite3';
 import { InputError } from '../../input-error.ts';
 import { copyBefore, tableNames } from './store-copy.ts';
 
+/** Which version of the store’s tables a file has; 0 for a new one. */
 export function versionOf(store: Database.Database): number {
   return store.pragma('user_version', { simple: true }) as number;
 }

@@ -8,6 +8,7 @@ export function packTimes(timesS: readonly number[]): Buffer {
   return bytes;
 }
 
+/** Times, s, of 8-byte little-endian numbers one behind another. */
 export function unpackTimes(bytes: Buffer | null): number[] {
   return bytes === null ? [] : Array.from({ length: bytes.length / 8 }, (_, k) => bytes.readDoubleLE(8 * k));
 }

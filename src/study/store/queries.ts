@@ -197,6 +197,7 @@ export interface MinuteCounts {
   readonly reviewed: number;
 }
 
+/** What was found in a channel, in stretches of `binS` seconds from the recording’s start; empty ones are left out. */
 export function countsByBin(
   store: Store,
   recordingId: number,

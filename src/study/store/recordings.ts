@@ -24,15 +24,18 @@ function recordingOfSql(row: unknown): StoredRecording {
   return { ...rest, warnings: JSON.parse(warnings as unknown as string) as string[] };
 }
 
+/** Every recording of a study, in the order in which they were added. */
 export function allRecordings(store: Store): StoredRecording[] {
   return store.prepare(`SELECT ${columns} FROM recordings ORDER BY recording_id`).all().map(recordingOfSql);
 }
 
+/** A recording, or null where there is none of that number. */
 export function recordingById(store: Store, id: number): StoredRecording | null {
   const row = store.prepare(`SELECT ${columns} FROM recordings WHERE recording_id = ?`).get(id);
   return row === undefined ? null : recordingOfSql(row);
 }
 
+/** The recording of these bytes, whatever its name, or null. */
 export function recordingByHash(store: Store, sha256: string): StoredRecording | null {
   const row = store.prepare(`SELECT ${columns} FROM recordings WHERE sha256 = ?`).get(sha256);
   return row === undefined ? null : recordingOfSql(row);

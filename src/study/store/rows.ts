@@ -48,6 +48,7 @@ export const emptyDance = {
 
 type SqlRow = Readonly<Record<string, unknown>>;
 
+/** A row of the table of sounds. */
 export function soundOfSql(row: SqlRow): StoredSound {
   return {
     id: row.sound_id as string,
@@ -70,6 +71,7 @@ export function soundOfSql(row: SqlRow): StoredSound {
   };
 }
 
+/** A row of the table of dances. */
 export function danceOfSql(row: SqlRow): StoredDance {
   return {
     id: row.dance_id as string,
@@ -91,6 +93,7 @@ export function soundState({ id: _, version: __, ...state }: StoredSound): Sound
   return state;
 }
 
+/** What of a dance an event keeps: all but what names it. */
 export function danceState({ id: _, version: __, ...state }: StoredDance): DanceState {
   return state;
 }

@@ -17,11 +17,13 @@ export interface StudyState {
   readonly dances: ReadonlyMap<string, StoredDance>;
 }
 
+/** A sound as it is now, or null where there is none of that name. */
 export function soundById(store: Store, id: string): StoredSound | null {
   const row = prepared(store, 'SELECT * FROM sounds WHERE sound_id = ?').get(id) as object | undefined;
   return row === undefined ? null : soundOfSql(row as never);
 }
 
+/** A dance as it is now, or null where there is none of that name. */
 export function danceById(store: Store, id: string): StoredDance | null {
   const row = prepared(store, 'SELECT * FROM dances WHERE dance_id = ?').get(id) as object | undefined;
   return row === undefined ? null : danceOfSql(row as never);

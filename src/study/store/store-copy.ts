@@ -2,6 +2,7 @@ import { closeSync, existsSync, fsyncSync, openSync, readSync, renameSync, rmSyn
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
 
+/** Tables of a store, by name. */
 export function tableNames(store: Database.Database): string[] {
   return store
     .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
@@ -12,6 +13,7 @@ export function tableNames(store: Database.Database): string[] {
 /** Rows of each table, by its name. */
 export type TableCounts = Readonly<Record<string, number>>;
 
+/** How many rows each table of a store has. */
 export function tableCounts(store: Database.Database): TableCounts {
   const count = (name: string) =>
     store
