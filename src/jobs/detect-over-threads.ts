@@ -17,6 +17,11 @@ const WORTH_THREADS_S = 300;
  * fewer recordings than this are left for the threads, each is cut up over all of them.
  */
 const SEARCHED_PER_READER = 5;
+/**
+ * For each thread: one that it searches, and one that is ready when it is done. What has been searched behind a
+ * recording that takes long waits to be kept and is lost when the program is killed, so that no more is begun.
+ */
+const BEGUN_PER_THREAD = 2;
 const PROGRESS_MS = 250;
 
 /**
@@ -44,7 +49,7 @@ export function detectOverThreads(threads: number, worthThreadsS = WORTH_THREADS
     const stop = () => void pool.close();
     options.signal?.addEventListener('abort', stop, { once: true });
     try {
-      yield* overPool(pool, tasks, wholeCount, options);
+      yield* overPool(pool, tasks, wholeCount, BEGUN_PER_THREAD * threads, options);
     } catch (error) {
       options.signal?.throwIfAborted();
       throw error;
@@ -65,16 +70,13 @@ async function* overPool(
   pool: DetectPool,
   tasks: readonly RecordingTask[],
   wholeCount: number,
+  ahead: number,
   options: DetectAllOptions,
 ): AsyncGenerator<RecordingOutcome> {
   const progress = new Float64Array(new SharedArrayBuffer(2 * 8 * Math.max(1, wholeCount)));
-  const whole = tasks
-    .slice(0, wholeCount)
-    .map((task, k) => pool.detectWhole({ ...task, progress, at: 2 * k }));
-  // Read from the start: threads go on with their segments as they become free.
-  const cutUp = cutUpInTurn(pool, tasks.slice(wholeCount), wholeCount, options);
-  // A failure waits for its turn, instead of ending the process.
-  for (const outcome of [...whole, ...cutUp]) outcome.catch(() => {});
+  const cutUp = cutUpInTurn(pool, options);
+  const begin = (k: number) =>
+    k < wholeCount ? pool.detectWhole({ ...tasks[k]!, progress, at: 2 * k }) : cutUp(tasks[k]!, k);
   const tell = () => {
     for (let k = 0; k < wholeCount; k++) {
       const durationS = progress[2 * k + 1]!;
@@ -82,33 +84,41 @@ async function* overPool(
     }
   };
   const telling = setInterval(tell, PROGRESS_MS);
+  const begun: Promise<RecordingOutcome>[] = [];
   try {
-    for (const outcome of [...whole, ...cutUp]) yield await outcome;
+    for (let k = 0; k < tasks.length; k++) {
+      options.signal?.throwIfAborted();
+      while (begun.length < ahead && k + begun.length < tasks.length) {
+        const outcome = begin(k + begun.length);
+        // A failure waits for its turn, instead of ending the process.
+        outcome.catch(() => {});
+        begun.push(outcome);
+      }
+      yield await begun.shift()!;
+    }
   } finally {
     clearInterval(telling);
   }
 }
 
-/** Recordings read here one after another, their segments searched by all threads. */
+/** Recordings read here one after another in the order they are given, their segments searched by all threads. */
 function cutUpInTurn(
   pool: DetectPool,
-  tasks: readonly RecordingTask[],
-  first: number,
   { onProgress, signal }: DetectAllOptions,
-): Promise<RecordingOutcome>[] {
+): (task: RecordingTask, index: number) => Promise<RecordingOutcome> {
   let before: Promise<unknown> = Promise.resolve();
-  return tasks.map(({ path, ...task }, k) => {
+  return ({ path, ...task }, index) => {
     const detecting = () =>
       detectRecording(path, {
         ...task,
         segmentSearch: pool.segmentSearch,
-        onProgress: (searchedS, durationS) => onProgress?.(first + k, searchedS, durationS),
+        onProgress: (searchedS, durationS) => onProgress?.(index, searchedS, durationS),
         ...(signal && { signal }),
       });
     const outcome = before.then(() => outcomeOf(detecting()));
     before = outcome;
     return outcome;
-  });
+  };
 }
 
 /** Whether the recordings' channels to be searched are as long together as this, s. */

@@ -84,6 +84,25 @@ describe('detection over threads', () => {
     expect(progress[4]).toBeCloseTo(1, 9);
   });
 
+  test('no more is begun than two recordings for each thread until the first of them has been taken', async () => {
+    const path = await recorded(at('short.wav'), [channels[0]!.subarray(0, 10 * RATE_HZ)]);
+    const tasks = Array.from({ length: 12 }, () => taskOf(path));
+    const done = new Set<number>();
+    const onProgress = (task: number, searchedS: number, durationS: number) => {
+      if (searchedS >= durationS) done.add(task);
+    };
+    let taken = 0;
+    for await (const { ok } of detectOverThreads(2, 0)(tasks, { onProgress })) {
+      expect(ok).toBe(true);
+      if (++taken > 2) continue;
+      // As a study that is slow to keep what was found: threads have all the time to run ahead.
+      await vi.waitUntil(() => done.size === taken + 3, { timeout: 30_000 });
+      await new Promise((resolve) => setTimeout(resolve, 600));
+      expect([...done].sort((a, b) => a - b)).toEqual(Array.from({ length: taken + 3 }, (_, k) => k));
+    }
+    expect(taken).toBe(12);
+  });
+
   test('given up, it ends with the reason', async () => {
     const controller = new AbortController();
     const tasks = Array.from({ length: 4 }, () => taskOf(hive));
