@@ -101,8 +101,8 @@ function powersAt(
   return power;
 }
 
-const STEPS_PER_UNIT = 8;
-const TABLE_END = 64;
+const STEPS_PER_UNIT = 4;
+const TABLE_END = 48;
 
 /**
  * ln likelihood ratio of a pulse of the dancer's strength, or an empty place, against other sound, at each

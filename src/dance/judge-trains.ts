@@ -2,6 +2,7 @@ import { medianOf } from '../signal/quantile.ts';
 import { type Alone, type Company, companyOf } from './company.ts';
 import { findGuidedTrains, findTrains, sharedPulses, type TrainCandidate } from './find-trains.ts';
 import { gatherDances } from './gather-dances.ts';
+import type { Guide } from './guided-runs.ts';
 import { joinSplits } from './join-splits.ts';
 import { companyConfidence } from './judge.ts';
 import { trainModel } from './judge-models.ts';
@@ -51,7 +52,12 @@ export function weighTrains(view: SegmentView, model: LogisticModel = trainModel
   const weigh = (trains: readonly TrainCandidate[]) =>
     trains.map((train) => ({ train, alone: alone(train) }));
   let known = weigh(findTrains(view));
-  for (let round = 0; round < GUIDED_ROUNDS; round++) known = [...known, ...weigh(guidedTrains(view, known))];
+  let searched: Guide[] = [];
+  for (let round = 0; round < GUIDED_ROUNDS; round++) {
+    const guides = guidesOf(known).filter((guide) => !searched.some((other) => isSameGuide(guide, other)));
+    known = [...known, ...weigh(guides.flatMap((guide) => findGuidedTrains(view, guide)))];
+    searched = guides;
+  }
   const all = withJoined(view, known, alone);
   const others = withoutOverlaps(all, (one) => one.alone);
   const unguided = withoutOverlaps(
@@ -86,33 +92,41 @@ function withJoined(
   ];
 }
 
-/**
- * What each dance's likely runs bring out around them: its carrier, beat and strength are the medians over these.
- */
-function guidedTrains(view: SegmentView, known: readonly Alone[]): TrainCandidate[] {
+/** What each dance's likely runs tell of where its others are: medians over these, and the time around them. */
+function guidesOf(known: readonly Alone[]): Guide[] {
   const likely = withoutOverlaps(
     known.filter((one) => one.alone >= LEAST_GUIDING),
     (one) => one.alone,
-  ).sort((a, b) => a.train.startS - b.train.startS);
-  const danceOf = gatherDances(likely.map((one) => one.train));
-  const dances = new Map<number, Alone[]>();
-  likely.forEach((one, k) => {
+  )
+    .map((one) => one.train)
+    .sort((a, b) => a.startS - b.startS);
+  const danceOf = gatherDances(likely);
+  const dances = new Map<number, TrainCandidate[]>();
+  likely.forEach((train, k) => {
     const members = dances.get(danceOf[k]!);
-    if (members) members.push(one);
-    else dances.set(danceOf[k]!, [one]);
+    if (members) members.push(train);
+    else dances.set(danceOf[k]!, [train]);
   });
   return [...dances.values()]
     .filter((members) => members.length >= LEAST_GUIDES)
-    .map((members) => members.map((one) => one.train))
-    .flatMap((members) =>
-      findGuidedTrains(view, {
-        carrierHz: medianOf(members.map((train) => train.carrierHz)),
-        beatS: medianOf(members.map((train) => train.beatS)),
-        strength: medianOf(members.map((train) => train.pulseRatio)),
-        fromS: members[0]!.startS - GUIDE_REACH_S,
-        toS: members.at(-1)!.endS + GUIDE_REACH_S,
-      }),
-    );
+    .map((members) => ({
+      carrierHz: medianOf(members.map((train) => train.carrierHz)),
+      beatS: medianOf(members.map((train) => train.beatS)),
+      strength: medianOf(members.map((train) => train.pulseRatio)),
+      fromS: members[0]!.startS - GUIDE_REACH_S,
+      toS: members.at(-1)!.endS + GUIDE_REACH_S,
+    }));
+}
+
+/** Whether a guide would bring out what another has brought out already. */
+function isSameGuide(a: Guide, b: Guide): boolean {
+  return (
+    Math.abs(a.carrierHz - b.carrierHz) < 1 &&
+    Math.abs(Math.log(a.beatS / b.beatS)) < 0.01 &&
+    Math.abs(Math.log(a.strength / b.strength)) < 0.1 &&
+    Math.abs(a.fromS - b.fromS) < 0.5 &&
+    Math.abs(a.toS - b.toS) < 0.5
+  );
 }
 
 /** Two dancers may sound at once; of candidates for one train only the likeliest stays. */
