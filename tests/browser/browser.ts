@@ -2,10 +2,13 @@ import { existsSync, readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { fileURLToPath } from 'node:url';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
+import { installOnce } from '../jobs/system-package.ts';
 
-const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find(
-  existsSync,
-);
+const findChromium = () =>
+  ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find(existsSync);
+const INSTALL_LIMIT_S = 180;
+if (findChromium() === undefined) await installOnce('chromium', INSTALL_LIMIT_S);
+const CHROMIUM = findChromium();
 const PAGE = fileURLToPath(new URL('../../dist-web/index.html', import.meta.url));
 
 /** Why the page cannot be tried here, in words; null where it can. @param built the page's index.html */

@@ -3,13 +3,15 @@ import { once } from 'node:events';
 import { mkdir } from 'node:fs/promises';
 import type { AddressInfo } from 'node:net';
 import { createServer } from 'node:net';
+import { installOnce } from './system-package.ts';
 
-/** Why tests of the queue cannot run here; null where they can. */
+const isThere = () => spawnSync('redis-server', ['--version']).error === undefined;
+const INSTALL_LIMIT_S = 60;
+
+/** Why tests of the queue cannot run here; null where they can. Tries to install what is missing. */
 export async function whyNoQueue(): Promise<string | null> {
-  if (spawnSync('redis-server', ['--version']).error !== undefined) {
-    return 'no redis-server here (Debian: apt-get install redis-server)';
-  }
-  return null;
+  if (!isThere()) await installOnce('redis-server', INSTALL_LIMIT_S);
+  return isThere() ? null : 'no redis-server here (Debian: apt-get install redis-server)';
 }
 
 /** A Redis server of one's own. */
