@@ -13,7 +13,7 @@
  * a hundred looks at where a dancer's next run may begin ("guided": carrier and beat known from her other runs).
  * Timing: pulses are given at known places, and the first and last are those with the greatest likelihood.
  */
-import { readFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { parse } from 'csv-parse/sync';
 import { type Random, seededRandom } from '../../src/random.ts';
@@ -184,6 +184,12 @@ function figuresOf(bounds: readonly Bound[], measured: readonly Measured[]): Fig
   ];
 }
 
+/** For those who have the figure read to them. */
+function addTitle(file: string): void {
+  const svg = readFileSync(file, 'utf8');
+  writeFileSync(file, svg.replace(/<svg[^>]*>/, '$&<title>F1 of runs over SNR against the bound</title>'));
+}
+
 const { values } = parseArgs({ options: { out: { type: 'string' } } });
 const runs = simulatedRuns();
 const random = seededRandom(7);
@@ -203,6 +209,9 @@ if (values.out !== undefined) {
   const source = new URL('../../../docs/accuracy.csv', import.meta.url);
   const measured = parse(readFileSync(source), { columns: true }) as Measured[];
   const { files, withoutSvg } = await writeFigures(values.out, 'Accuracy', figuresOf(bounds, measured));
-  for (const file of files) process.stdout.write(`Written: ${file}\n`);
+  for (const file of files) {
+    if (file.endsWith('.svg')) addTitle(file);
+    process.stdout.write(`Written: ${file}\n`);
+  }
   if (withoutSvg !== null) process.stdout.write(`No SVG: ${withoutSvg}.\n`);
 }
