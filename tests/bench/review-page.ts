@@ -60,14 +60,15 @@ try {
 
 async function makeStudy(): Promise<void> {
   process.stderr.write('making a day of sound\n');
-  const path = await dayRecording(folder, hours, 60);
   await initStudy(join(folder, 'study'), newSettings('day'));
+  // Inside the study: a file elsewhere is opened only once its bytes agreed with the hash.
+  const path = await dayRecording(join(folder, 'study'), hours, 60);
   const study = await openStudy(join(folder, 'study'));
   const { size, mtimeMs } = await stat(path);
   // As `combtone study add` would, but for the hash over 8 GB.
   insertRecording(study.store, {
     sha256: 'bench',
-    path: '../day.wav',
+    path: 'day.wav',
     stem: 'day',
     byteCount: size,
     modifiedMs: mtimeMs,
