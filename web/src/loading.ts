@@ -1,7 +1,7 @@
 import type { Queue, Study } from '../../src/server/api.ts';
 import type { Dance } from '../../src/study/study-schemas.ts';
 import { type Place, ServiceError, service } from './service.ts';
-import { now, put, say } from './store.ts';
+import { now, put, type State, say } from './store.ts';
 
 /** What to say of a failure. */
 export function wordsOf(error: unknown): string {
@@ -63,6 +63,7 @@ export async function showRecording(recordingId: number, channel: number): Promi
     queue: null,
   });
   // The queue tells which window comes first; its picture must not wait for what the rest of the page takes.
+  const asked = now();
   const queue = await askQueue();
   if (now().recordingId !== recordingId || now().channel !== channel) return;
   const first = queue?.items.find((item) => item.channel === channel);
@@ -72,7 +73,7 @@ export async function showRecording(recordingId: number, channel: number): Promi
   void readSounds();
   // The picture is asked for before two hundred cards are drawn, and answered before all dances are summed up.
   await pause(0);
-  if (queue !== null && now().recordingId === recordingId) put({ queue, queueTrouble: null });
+  takeQueue(queue, asked);
   await Promise.race([firstPicture, pause(PICTURE_FIRST_MS)]);
   await Promise.all([readRibbon(), readDances()]);
 }
@@ -111,19 +112,26 @@ export async function readDances(): Promise<void> {
 const QUEUE_LENGTH = 200;
 
 export async function readQueue(): Promise<void> {
-  const { recordingId } = now();
-  const queue = await askQueue();
-  if (queue !== null && now().recordingId === recordingId) put({ queue, queueTrouble: null });
+  const asked = now();
+  takeQueue(await askQueue(), asked);
+}
+
+/** Unless another recording or choice has been made meanwhile, which asks for itself. */
+function takeQueue(queue: Queue | null, asked: State): void {
+  const { recordingId, queueOrder, queueAll } = now();
+  const same =
+    recordingId === asked.recordingId && queueOrder === asked.queueOrder && queueAll === asked.queueAll;
+  if (queue !== null && same) put({ queue: { ...queue, all: queueAll }, queueTrouble: null });
 }
 
 /** How many there are for the queue, of sounds too that it does not list; the rows stay as they are. */
 export async function countQueue(): Promise<void> {
   const asked = now();
   const counted = await askQueue(1);
-  const { queue, recordingId, queueAll, unsaved } = now();
+  const { queue, recordingId, unsaved } = now();
   // An edit on its way is counted here or there; it asks again.
   if (counted === null || queue === null || unsaved > 0 || recordingId !== asked.recordingId) return;
-  if (queueAll === asked.queueAll) put({ queue: { ...queue, total: counted.total } });
+  if (queue.all === asked.queueAll) put({ queue: { ...queue, total: counted.total } });
 }
 
 async function askQueue(length = QUEUE_LENGTH): Promise<Queue | null> {

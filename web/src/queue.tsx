@@ -55,7 +55,7 @@ export function QueueShelf() {
 function QueueChoices() {
   const order = useStore((state) => state.queueOrder);
   const all = useStore((state) => state.queueAll);
-  const total = useStore((state) => state.queue?.total ?? 0);
+  const queue = useStore((state) => state.queue);
   const choose = (next: QueueOrder) => {
     keep('order', next);
     put({ queueOrder: next });
@@ -83,7 +83,7 @@ function QueueChoices() {
         <option value="all">all</option>
       </select>
       <span className="quiet queue-count">
-        {total} {all ? 'in all' : 'left'}
+        {queue !== null && `${queue.total} ${queue.all ? 'in all' : 'left'}`}
       </span>
     </>
   );

@@ -36,7 +36,7 @@ function isKnown({ known }: State, sound: WindowSound): boolean {
  * Rows of the queue stay where they are, so that nothing jumps under the reviewer's hands; how many are left is
  * counted on from what the service said.
  */
-function queueWith({ queue, queueAll }: State, rows: Rows): State['queue'] {
+function queueWith({ queue }: State, rows: Rows): State['queue'] {
   if (queue === null) return null;
   const news = new Map(rows.sounds.map((sound) => [sound.id, sound]));
   const gone = new Set(rows.removedSoundIds);
@@ -47,7 +47,7 @@ function queueWith({ queue, queueAll }: State, rows: Rows): State['queue'] {
       return fresh !== undefined && fresh.version >= item.version ? fresh : item;
     });
   const counted = (some: readonly Sound[]) =>
-    queueAll ? some.length : some.filter((sound) => !isReviewed(sound)).length;
+    queue.all ? some.length : some.filter((sound) => !isReviewed(sound)).length;
   const total = Math.max(0, queue.total + counted(items) - counted(queue.items));
   return { ...queue, items, total };
 }

@@ -51,7 +51,8 @@ export interface State {
   readonly dance: DanceInHand | null;
   readonly estimate: EstimateState;
   readonly ribbon: Ribbon | null;
-  readonly queue: Queue | null;
+  /** With whether it holds all sounds, or those not reviewed: what is chosen may be under way still. */
+  readonly queue: (Queue & { readonly all: boolean }) | null;
   readonly queueTrouble: string | null;
   readonly queueOrder: QueueOrder;
   readonly queueAll: boolean;
