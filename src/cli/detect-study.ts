@@ -44,12 +44,12 @@ export async function detectInStudy(
       const detected = await detectShard(study, shard, how);
       progress.end();
       if (signal.aborted) tellStopped(detected, 'for combtone study merge');
-      return tellShard(detected, shard, options, exitCode());
+      return tell(detected, exitCode(), () => shardText(detected, shard, options));
     }
     const detected = await detectStudy(study, how);
     progress.end();
     if (signal.aborted) tellStopped(detected, 'in the study');
-    return tell(detected, options, exitCode());
+    return tell(detected, exitCode(), () => studyText(detected, options));
   } finally {
     progress.end();
     release();
@@ -67,42 +67,35 @@ function refuseBeside(paths: readonly string[], { out, start }: DetectOptions): 
   });
 }
 
-/** @returns exit code */
+/** Tells what was wrong, and what was done unless that is nothing. @returns exit code */
 function tell(
-  { done, already, failures }: StudyDetected,
-  { json }: DetectOptions,
+  { done, failures }: { readonly done: readonly unknown[]; readonly failures: readonly Error[] },
   stoppedWith: number,
+  text: () => string,
 ): number {
   const failed = tellFailures(failures);
   const code = stoppedWith || failed;
-  if (done.length === 0 && code !== 0) return code;
-  const told = done.map(({ recording, detection }) => ({ recording: recording.path, ...detection }));
-  process.stdout.write(
-    json
-      ? `${JSON.stringify({ detected: told, already }, null, 2)}\n`
-      : `${studyDetectionText(done, already)}\n`,
-  );
+  if (done.length > 0 || code === 0) process.stdout.write(text());
   return code;
 }
 
-/** @returns exit code */
-function tellShard(
-  { done, already, failures }: ShardDetected,
+function studyText({ done, already }: StudyDetected, { json }: DetectOptions): string {
+  if (!json) return `${studyDetectionText(done, already)}\n`;
+  const detected = done.map(({ recording, detection }) => ({ recording: recording.path, ...detection }));
+  return `${JSON.stringify({ detected, already }, null, 2)}\n`;
+}
+
+function shardText(
+  { done, already }: ShardDetected,
   { number, count }: Shard,
   { json }: DetectOptions,
-  stoppedWith: number,
-): number {
-  const failed = tellFailures(failures);
-  const code = stoppedWith || failed;
-  if (done.length === 0 && code !== 0) return code;
+): string {
+  if (json) return `${JSON.stringify({ found: done.map(({ path }) => path), already }, null, 2)}\n`;
   const recordings = done.length === 1 ? '1 recording' : `${done.length} recordings`;
-  process.stdout.write(
-    json
-      ? `${JSON.stringify({ found: done.map(({ path }) => path), already }, null, 2)}\n`
-      : `Shard ${number}/${count}: ${recordings} searched, ${already} had been with these settings\n` +
-          'When all shards are done: combtone study merge\n',
+  return (
+    `Shard ${number}/${count}: ${recordings} searched, ${already} had been with these settings\n` +
+    'When all shards are done: combtone study merge\n'
   );
-  return code;
 }
 
 function tellStopped(

@@ -44,25 +44,22 @@ export function companyOf(
   { train }: Alone,
   { others, unguided, all }: Record<'others' | 'unguided' | 'all', readonly Alone[]>,
 ): Company {
-  let likely = 0;
   let logDuration = 0;
   let logLevel = 0;
   let beforeS = REACH_S;
   let afterS = REACH_S;
-  for (const { train: other, alone } of others) {
-    const apartS = apartOf(train, other);
-    if (apartS < LEAST_APART_S || apartS > REACH_S) continue;
-    const weight = alone * likeness(train, other);
-    likely += weight;
+  const near = nearOnes(train, others);
+  for (const { other, weight, apartS } of near) {
     logDuration += weight * Math.log((train.endS - train.startS) / (other.endS - other.startS));
     logLevel += weight * Math.log(train.pulseRatio / other.pulseRatio);
     if (weight <= NEIGHBOUR) continue;
     if (other.startS < train.startS) beforeS = Math.min(beforeS, apartS);
     else afterS = Math.min(afterS, apartS);
   }
+  const likely = sumOfWeights(near);
   return {
     likely,
-    unguided: likelyIn(train, unguided),
+    unguided: sumOfWeights(nearOnes(train, unguided)),
     durationMisfit: logDuration / (likely + HALF_COUNT),
     levelMisfit: logLevel / (likely + HALF_COUNT),
     beforeS,
@@ -71,18 +68,24 @@ export function companyOf(
   };
 }
 
-function likelyIn(train: TrainCandidate, others: readonly Alone[]): number {
-  let likely = 0;
-  for (const { train: other, alone } of others) {
-    const apartS = apartOf(train, other);
-    if (apartS >= LEAST_APART_S && apartS <= REACH_S) likely += alone * likeness(train, other);
-  }
-  return likely;
+interface NearOne {
+  readonly other: TrainCandidate;
+  /** How likely it is a run, and the same dancer's. */
+  readonly weight: number;
+  readonly apartS: number;
 }
 
-function apartOf(a: TrainCandidate, b: TrainCandidate): number {
-  return Math.max(b.startS - a.endS, a.startS - b.endS);
+function nearOnes(train: TrainCandidate, others: readonly Alone[]): NearOne[] {
+  const near: NearOne[] = [];
+  for (const { train: other, alone } of others) {
+    const apartS = Math.max(other.startS - train.endS, train.startS - other.endS);
+    if (apartS < LEAST_APART_S || apartS > REACH_S) continue;
+    near.push({ other, weight: alone * likeness(train, other), apartS });
+  }
+  return near;
 }
+
+const sumOfWeights = (near: readonly NearOne[]): number => near.reduce((sum, { weight }) => sum + weight, 0);
 
 function likeness(a: TrainCandidate, b: TrainCandidate): number {
   const carrier = (a.carrierHz - b.carrierHz) / CARRIER_SPREAD_HZ;

@@ -57,10 +57,7 @@ export async function openPage(browser: Browser, url: string, reviewer: string):
     const expected = message.text().includes('409') || message.text().includes('404');
     if (message.type() === 'error' && !expected) troubles.push(message.text());
   });
-  page.on('request', (request) => {
-    const { hostname, protocol } = new URL(request.url());
-    if (protocol.startsWith('http') && hostname !== '127.0.0.1') troubles.push(`asked ${request.url()}`);
-  });
+  noteRequestsAway(page, troubles);
   await page.goto(url);
   await drawn(page);
   // Where nothing may be changed no name is asked for.
@@ -69,6 +66,14 @@ export async function openPage(browser: Browser, url: string, reviewer: string):
     await page.press('#reviewer', 'Enter');
   }
   return { page, context, troubles };
+}
+
+/** Counts as trouble whatever the page asks of another machine. */
+export function noteRequestsAway(page: Page, troubles: string[]): void {
+  page.on('request', (request) => {
+    const { hostname, protocol } = new URL(request.url());
+    if (protocol.startsWith('http') && hostname !== '127.0.0.1') troubles.push(`asked ${request.url()}`);
+  });
 }
 
 export async function drawn(page: Page): Promise<void> {

@@ -19,7 +19,14 @@ import {
 import { observationsOfStudy } from '../../src/study/study-observations.ts';
 import { studyView } from '../../src/study/study-view.ts';
 import { site, sunnyStudy } from '../study/sunny-study.ts';
-import { PICTURED_SIZES, startBrowser, until, violations, whyNoBrowser } from './browser.ts';
+import {
+  noteRequestsAway,
+  PICTURED_SIZES,
+  startBrowser,
+  until,
+  violations,
+  whyNoBrowser,
+} from './browser.ts';
 
 const reason = whyNoBrowser();
 /** Pictures to be looked at; not kept in the repository. */
@@ -106,10 +113,7 @@ describe.skipIf(reason !== null)(
         if (response.status() >= 400 && !response.url().includes('/spectrogram'))
           troubles.push(response.url());
       });
-      page.on('request', (request) => {
-        const { hostname, protocol } = new URL(request.url());
-        if (protocol.startsWith('http') && hostname !== '127.0.0.1') troubles.push(request.url());
-      });
+      noteRequestsAway(page, troubles);
       await page.goto(`${serving.url}#map`);
     }, 60_000);
     afterAll(async () => {

@@ -21,7 +21,7 @@ import {
 } from '../../src/study/study-folder.ts';
 import { observationsOfStudy } from '../../src/study/study-observations.ts';
 import { studyView } from '../../src/study/study-view.ts';
-import { startBrowser, until, whyNoBrowser } from '../browser/browser.ts';
+import { noteRequestsAway, startBrowser, until, whyNoBrowser } from '../browser/browser.ts';
 import { edit } from '../study/made-study.ts';
 import { sunnyStudy } from '../study/sunny-study.ts';
 
@@ -95,10 +95,7 @@ describe.skipIf(reason !== null)(
       page.setDefaultTimeout(15_000);
       page.on('pageerror', (error) => troubles.push(error.message));
       page.on('dialog', (dialog) => troubles.push(dialog.message()));
-      page.on('request', (request) => {
-        const { hostname, protocol } = new URL(request.url());
-        if (protocol.startsWith('http') && hostname !== '127.0.0.1') troubles.push(request.url());
-      });
+      noteRequestsAway(page, troubles);
     }, 60_000);
     afterAll(async () => {
       await browser?.close();

@@ -27,7 +27,7 @@ import { type OpenStudy, openStudy, readPlaces } from '../../src/study/study-fol
 import { addRecording, fileSha256, locateRecording } from '../../src/study/study-recordings.ts';
 import { listRecordings } from '../../src/study/study-summary.ts';
 import { studyView } from '../../src/study/study-view.ts';
-import { detect, studyFolders, twoDances } from '../study/made-study.ts';
+import { dancesToFeeders, detect, studyFolders, twoDances } from '../study/made-study.ts';
 
 /** A study or an export from a stranger must not make the program open, tell of or write what he does not have. */
 
@@ -177,17 +177,7 @@ describe('an export from a stranger', () => {
     const path = await sound(join(study.folder, 'hive.wav'), 9);
     const { recording } = await addRecording(study, path);
     detect(study.store, recording.id, twoDances);
-    const dances = [150, 350, 700].flatMap((distanceM, k) =>
-      ['a', 'b'].map((beeId) => ({
-        danceId: `d${k}${beeId}`,
-        beeId,
-        distanceM,
-        treatment: null,
-        durationsS: [0.2, 0.21, 0.19].map((base) => base + 0.001 * distanceM + 0.01 * k),
-        circuitsPer15s: [null, null, null],
-      })),
-    );
-    const record = calibrateDances(dances, { curve: 'line', runs: 'all' });
+    const record = calibrateDances(dancesToFeeders, { curve: 'line', runs: 'all' });
     saveCalibration(study.store, { name: 'june', reviewer: 'ada', danceIds: ['d0a'], record });
     await writeFile(join(study.folder, 'feeders.csv'), 'feeder_id,distance_m\nreed,150\n');
     exported = at('exported');

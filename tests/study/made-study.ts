@@ -30,6 +30,18 @@ export function studyFolders(): (name: string) => Promise<OpenStudy> {
   };
 }
 
+/** Dances of two bees to feeders at three distances, to be calibrated by. */
+export const dancesToFeeders = [150, 350, 700].flatMap((distanceM, k) =>
+  ['a', 'b'].map((beeId) => ({
+    danceId: `d${k}${beeId}`,
+    beeId,
+    distanceM,
+    treatment: null,
+    durationsS: [0.2, 0.21, 0.19, 0.22, 0.2].map((base) => base + 0.001 * distanceM + 0.01 * k),
+    circuitsPer15s: [null, null, null, null, null],
+  })),
+);
+
 /** A recording that is known without being there. */
 export function knownRecording(store: Store, given: Partial<StoredRecording> = {}): StoredRecording {
   return insertRecording(store, {

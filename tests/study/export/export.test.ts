@@ -20,7 +20,16 @@ import { soundById, stateNow } from '../../../src/study/store/state.ts';
 import { calibrateDances } from '../../../src/study/study-calibration.ts';
 import { type OpenStudy, openStudy, readPlaces } from '../../../src/study/study-folder.ts';
 import { studyView } from '../../../src/study/study-view.ts';
-import { detect, edit, knownRecording, now, studyFolders, train, twoDances } from '../made-study.ts';
+import {
+  dancesToFeeders,
+  detect,
+  edit,
+  knownRecording,
+  now,
+  studyFolders,
+  train,
+  twoDances,
+} from '../made-study.ts';
 
 const newStudy = studyFolders();
 let folder = '';
@@ -73,17 +82,7 @@ async function worked(name: string): Promise<OpenStudy> {
   );
   const span = '2031-06-14T09:00:00,2031-06-14T10:00:00';
   await writeFile(join(study.folder, 'openings.csv'), `feeder_id,start,end\nalder,${span}\n`);
-  const dances = [150, 350, 700].flatMap((distanceM, k) =>
-    ['a', 'b'].map((beeId) => ({
-      danceId: `d${k}${beeId}`,
-      beeId,
-      distanceM,
-      treatment: null,
-      durationsS: [0.2, 0.21, 0.19, 0.22, 0.2].map((base) => base + 0.001 * distanceM + 0.01 * k),
-      circuitsPer15s: [null, null, null, null, null],
-    })),
-  );
-  const record = calibrateDances(dances, { curve: 'line', runs: 'inner' });
+  const record = calibrateDances(dancesToFeeders, { curve: 'line', runs: 'inner' });
   saveCalibration(store, { name: 'june', reviewer: 'ada', danceIds: ['a;b', 'c\\d', 'e'], record });
   return study;
 }
