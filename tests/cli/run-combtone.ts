@@ -19,8 +19,13 @@ export interface Ran {
 
 /** Runs the built command as a user would, in a process of its own. */
 export function combtone(...args: readonly string[]): Promise<Ran> {
+  return run(process.execPath, MAIN, ...args);
+}
+
+/** Runs any program to its end; −1 where it could not be started or was ended by a signal. */
+export function run(program: string, ...args: readonly string[]): Promise<Ran> {
   return new Promise((resolve) => {
-    execFile(process.execPath, [MAIN, ...args], { maxBuffer: 1 << 26 }, (error, stdout, stderr) => {
+    execFile(program, args, { maxBuffer: 1 << 26 }, (error, stdout, stderr) => {
       const code = error === null ? 0 : typeof error.code === 'number' ? error.code : -1;
       resolve({ code, stdout, stderr });
     });
