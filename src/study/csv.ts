@@ -82,8 +82,27 @@ export async function writeTable<S extends TableSchema>(
 
 /** The CSV text of rows, as `writeTable` writes it. */
 export function formatTable<S extends TableSchema>(schema: S, rows: readonly z.infer<S>[]): string {
-  return stringify(rows as readonly object[] as object[], {
-    header: true,
+  return csvText(schema, rows, true);
+}
+
+const ROWS_AT_ONCE = 100;
+
+/** As `formatTable`, piece by piece, for tables too long to be held: the pieces, one behind another, are its text. */
+export function* tableParts<S extends TableSchema>(schema: S, rows: Iterable<z.infer<S>>): Generator<string> {
+  let batch: z.infer<S>[] = [];
+  let header = true;
+  for (const row of rows) {
+    if (batch.push(row) < ROWS_AT_ONCE) continue;
+    yield csvText(schema, batch, header);
+    header = false;
+    batch = [];
+  }
+  if (header || batch.length > 0) yield csvText(schema, batch, header);
+}
+
+function csvText(schema: TableSchema, rows: readonly object[], header: boolean): string {
+  return stringify(rows as object[], {
+    header,
     columns: Object.keys(schema.shape),
     cast: { boolean: (value) => (value ? 'true' : 'false'), string: safeText },
     // Without quotes, a reader that trims would take the spaces at the ends of a file's name away.
@@ -115,12 +134,17 @@ export async function writeWhole(path: string, content: string): Promise<void> {
     await rename(temporary, path);
   } catch (error) {
     await rm(temporary, { force: true });
-    throw new InputError({
-      file: path,
-      found: `a place that cannot be written (${(error as Error).message})`,
-      wanted: 'a folder that exists and may be written to',
-    });
+    throw unwritable(path, error);
   }
+}
+
+/** Why a file could not be written. */
+export function unwritable(path: string, error: unknown): InputError {
+  return new InputError({
+    file: path,
+    found: `a place that cannot be written (${(error as Error).message})`,
+    wanted: 'a folder that exists and may be written to',
+  });
 }
 
 // A quote that is never closed makes a row of all that follows.

@@ -49,10 +49,18 @@ export function danceOfRuns(
   if (summary === undefined) return null;
   const likely = around.likelyFeeder(summary.start_s, summary.end_s);
   const feederId = stored.feederSet ? stored.feederId : likely.feederId;
-  const { feederSet: _, ...noted } = stored;
+  // Each member by its name: spread out, the objects of a large study's dances take several times the memory.
   return {
-    ...noted,
+    id: stored.id,
+    version: stored.version,
+    recordingId: stored.recordingId,
+    channel: stored.channel,
+    beeId: stored.beeId,
+    paintMark: stored.paintMark,
     feederId,
+    treatment: stored.treatment,
+    combAngleDeg: stored.combAngleDeg,
+    note: stored.note,
     feederSource: stored.feederSet ? 'reviewer' : feederId === null ? null : 'opening',
     feederConflict: stored.feederSet ? [] : [...likely.conflict],
     feederDistanceM: feederId === null ? null : around.feederDistanceM(feederId),

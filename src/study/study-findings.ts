@@ -82,10 +82,9 @@ export function studyFindings(view: StudyView, level = 0.95, tell: TellDistances
           runScatter: null,
         });
   const bearingOf = new Map(bearings?.rows.map((row) => [row.dance_id, row]));
-  const observed = dances.map((dance) => observedDance(view, dance));
   const told = new Map<string, Estimated>();
   if (calibration !== null) {
-    const known = observed.flatMap((dance) => dance ?? []);
+    const known = dances.flatMap((dance) => observedDance(view, dance) ?? []);
     for (const one of tell(calibration.record, known, level)) told.set(one.row.dance_id, one);
   }
   return {

@@ -1,5 +1,5 @@
 import { setImmediate } from 'node:timers/promises';
-import { clockTimeAfter } from './clock.ts';
+import { clockFrom } from './clock.ts';
 import type { ObservedDance } from './observations.ts';
 import { observationsOfDances } from './observations-of-dances.ts';
 import { likelyFeederFinder } from './openings.ts';
@@ -29,7 +29,7 @@ export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
   const feeders = new Map(places.feeders.map((feeder) => [feeder.feederId, feeder.distanceM]));
   const make = (recording: StoredRecording): DanceSurroundings => ({
     recordingName: tableName(recording),
-    startTimeAt: (timeS) => clockTimeAfter(recording.startTime, timeS),
+    startTimeAt: clockFrom(recording.startTime),
     likelyFeeder: likelyFeederFinder(places.openings, recording.startTime, study.settings.hive.timeZone),
     feederDistanceM: (feederId) => feeders.get(feederId) ?? null,
   });

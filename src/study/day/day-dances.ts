@@ -13,7 +13,7 @@ export interface PlacedSound {
 /** What a table of dances over the day is made from beside the findings. */
 export interface DayContext {
   /** Begging calls that are not rejected. */
-  readonly begging: readonly PlacedSound[];
+  readonly begging: Iterable<PlacedSound>;
   /** Hour of the day at the hive, with its fraction, of a dance; null where the clock is not known. */
   readonly hourOf: (finding: DanceFinding) => number | null;
   readonly vertical: boolean;
@@ -26,16 +26,11 @@ export interface DayContext {
  */
 export function dayDanceRows(findings: StudyFindings, context: DayContext): DayDanceRow[] {
   const bearingOf = new Map(findings.feeders.map(({ feederId, bearingDeg }) => [feederId, bearingDeg]));
+  const beggingDuring = counterOf(context.begging);
   return findings.dances.map((finding) => {
     const { dance, sun, flags } = finding;
     const durationS = dance.endS - dance.startS;
-    const begging = context.begging.filter(
-      ({ recordingId, channel, startS }) =>
-        recordingId === dance.recordingId &&
-        channel === dance.channel &&
-        startS >= dance.startS &&
-        startS <= dance.endS,
-    ).length;
+    const begging = beggingDuring(dance);
     const bearing = dance.feederId === null ? null : (bearingOf.get(dance.feederId) ?? null);
     const expected =
       bearing === null || sun === null || !context.vertical ? null : combAngleTo(bearing, sun.azimuthDeg);
@@ -60,6 +55,36 @@ export function dayDanceRows(findings: StudyFindings, context: DayContext): DayD
       flags: flags.filter((flag) => flag !== 'no comb angle').join('; ') || null,
     };
   });
+}
+
+/** Counts the sounds that begin within a stretch of a channel, its ends included; each stretch costs but a search. */
+function counterOf(sounds: Iterable<PlacedSound>) {
+  const key = ({ recordingId, channel }: Omit<PlacedSound, 'startS'>) => `${recordingId}/${channel}`;
+  const starts = new Map<string, number[]>();
+  for (const sound of sounds) {
+    const own = starts.get(key(sound));
+    if (own === undefined) starts.set(key(sound), [sound.startS]);
+    else own.push(sound.startS);
+  }
+  for (const own of starts.values()) own.sort((a, b) => a - b);
+  return (stretch: PlacedSound & { readonly endS: number }): number => {
+    const own = starts.get(key(stretch)) ?? [];
+    return (
+      countWhile(own, (startS) => startS <= stretch.endS) -
+      countWhile(own, (startS) => startS < stretch.startS)
+    );
+  };
+}
+
+/** How many of the values in order come before the first that does not hold. */
+function countWhile(values: readonly number[], holds: (value: number) => boolean): number {
+  let [low, high] = [0, values.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (holds(values[middle]!)) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** A figure as a table has it; null where it is unknown or not finite, and never −0. */

@@ -1,11 +1,11 @@
 import { DateTime } from 'luxon';
 import { instantOf } from '../../bearing/local-time.ts';
+import { placedSounds } from '../store/long-reads.ts';
 import { allRecordings, type StoredRecording } from '../store/recordings.ts';
-import { stateNow } from '../store/state.ts';
 import { type DanceFinding, type StudyFindings, studyFindings } from '../study-findings.ts';
 import { siteOf } from '../study-folder.ts';
 import type { StudyView } from '../study-view.ts';
-import { studyArrivals } from './arrivals.ts';
+import { type Arrival, studyArrivals } from './arrivals.ts';
 import { type ClockSpan, dayHourRows } from './by-hour.ts';
 import { type ClockFindings, clockFindings } from './clock-words.ts';
 import { dayDanceRows } from './day-dances.ts';
@@ -40,22 +40,28 @@ export async function studyDay(
   findings: StudyFindings = studyFindings(view),
   windowMin = defaultWindowMin,
 ): Promise<StudyDay> {
+  const feederIds = view.places.feeders.map(({ feederId }) => feederId);
+  return dayOf(view, findings, await studyArrivals(view.study, feederIds), windowMin);
+}
+
+/** As `studyDay`, of arrivals that were read already. */
+export function dayOf(
+  view: StudyView,
+  findings: StudyFindings,
+  arrivals: readonly Arrival[],
+  windowMin = defaultWindowMin,
+): StudyDay {
   const { study, places } = view;
   const { timeZone } = study.settings.hive;
   const recordings = allRecordings(study.store);
   const vertical = study.settings.comb.orientation === 'vertical';
-  const begging = [...stateNow(study.store).sounds.values()].filter(
-    ({ kind, status }) => kind === 'begging' && status !== 'rejected',
-  );
   const dances = dayDanceRows(findings, {
-    begging,
+    begging: placedSounds(study.store, 'begging'),
     vertical,
     hourOf: (finding) => hourOfDance(finding, timeZone),
   });
   const spans = recordings.flatMap((recording) => spanOf(recording, timeZone) ?? []);
-  const feederIds = places.feeders.map(({ feederId }) => feederId);
   const marks = new Set(places.feeders.flatMap(({ paintMark }) => paintMark ?? []));
-  const arrivals = await studyArrivals(study, feederIds);
   const long = dances.filter(({ dance_duration_s }) => dance_duration_s > longestDanceS).length;
   return {
     dances,

@@ -1,19 +1,21 @@
 import { sep } from 'node:path';
+import { type SignedSound, soundsOfRecording } from '../store/long-reads.ts';
 import { allRecordings } from '../store/recordings.ts';
-import { stateNow } from '../store/state.ts';
+import type { StoredSound } from '../store/rows.ts';
 import type { ExportFormat } from './export-format.ts';
-import { webVtt } from './webvtt.ts';
+import { webVttParts } from './webvtt.ts';
 
 /** WebVTT cues of each recording, in a folder of their own. */
-export const cuesFormat: ExportFormat = ({ view: { study } }) => {
-  const sounds = [...stateNow(study.store).sounds.values()];
-  return allRecordings(study.store).map((recording) => {
-    const own = sounds
-      .filter(({ recordingId }) => recordingId === recording.id)
-      .sort((a, b) => a.startS - b.startS || (a.id < b.id ? -1 : 1));
-    return [`cues/${fileName(recording.stem)}.vtt`, webVtt(recording, own)] as const;
-  });
+export const cuesFormat: ExportFormat = function* ({ view: { study } }) {
+  for (const recording of allRecordings(study.store)) {
+    const sounds = soundsOfRecording(study.store, recording.id, 'all');
+    yield [`cues/${fileName(recording.stem)}.vtt`, webVttParts(recording, unsigned(sounds))];
+  }
 };
+
+function* unsigned(sounds: Iterable<SignedSound>): Generator<StoredSound> {
+  for (const { sound } of sounds) yield sound;
+}
 
 /** A stem as a file's name: a study from elsewhere may hold one that would lead out of the folder. */
 function fileName(stem: string): string {

@@ -3,8 +3,8 @@ import { extname, resolve } from 'node:path';
 import { InputError } from '../../input-error.ts';
 import { type WaveMark, writeExcerpt } from '../../recording/index.ts';
 import { clockTimeAfter } from '../clock.ts';
+import { soundsOfRecording } from '../store/long-reads.ts';
 import { allRecordings, type StoredRecording } from '../store/recordings.ts';
-import { stateNow } from '../store/state.ts';
 import { tableName } from '../study-detect.ts';
 import type { OpenStudy } from '../study-folder.ts';
 import { requireRecording } from '../study-recordings.ts';
@@ -94,9 +94,9 @@ function marksWithin(
   startFrame: number,
   endFrame: number,
 ): WaveMark[] {
-  return [...stateNow(store).sounds.values()]
-    .filter(({ recordingId, status }) => recordingId === recording.id && status !== 'rejected')
-    .sort((a, b) => a.startS - b.startS || (a.id < b.id ? -1 : 1))
+  return [...soundsOfRecording(store, recording.id, 'all')]
+    .map(({ sound }) => sound)
+    .filter(({ status }) => status !== 'rejected')
     .flatMap((sound): WaveMark[] => {
       const from = Math.max(startFrame, Math.round(sound.startS * recording.sampleRateHz));
       const to = Math.min(endFrame, Math.round(sound.endS * recording.sampleRateHz));

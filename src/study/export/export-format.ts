@@ -11,6 +11,9 @@ export interface ExportContents {
 
 /**
  * A format beside the tables: the files it adds to an export, each with its path in the export's folder, forward
- * slashes between, and its text. One file each, one line each in `formats.ts`. The same study gives the same bytes.
+ * slashes between, and its text, whole or, where it may be long, in pieces. One file each, one line each in
+ * `formats.ts`. The same study gives the same bytes.
  */
-export type ExportFormat = (contents: ExportContents) => Iterable<readonly [path: string, text: string]>;
+export type ExportFormat = (
+  contents: ExportContents,
+) => Iterable<readonly [path: string, text: string | Iterable<string>]>;

@@ -3,10 +3,11 @@ import type { StudyFindings } from '../study-findings.ts';
 import type { OpenStudy } from '../study-folder.ts';
 import { siteOf } from '../study-folder.ts';
 import type { ExportFormat } from './export-format.ts';
+import { jsonParts } from './json-parts.ts';
 
 /** The places as GeoJSON. */
 export const placesFormat: ExportFormat = ({ view, findings }) => [
-  ['places.geojson', `${JSON.stringify(placesGeoJson(view.study, findings), null, 1)}\n`],
+  ['places.geojson', jsonParts({ ...placesGeoJson(view.study, findings) })],
 ];
 
 /**

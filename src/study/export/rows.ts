@@ -1,43 +1,59 @@
 import type { CalibrationRecord } from '../calibration-record.ts';
-import { studyArrivals } from '../day/arrivals.ts';
-import { studyDay } from '../day/study-day.ts';
-import { type StoreHistory, storeHistory } from '../store/history.ts';
+import type { Arrival } from '../day/arrivals.ts';
+import { dayOf } from '../day/study-day.ts';
+import { allDetections } from '../store/detections.ts';
+import type { StoreHistory } from '../store/history.ts';
+import {
+  addingTimes,
+  calibrationsEverSaved,
+  danceReviewers,
+  detectedSounds,
+  eventsWithChanges,
+  type Signature,
+  type SignedSound,
+  soundsOfRecording,
+} from '../store/long-reads.ts';
+import type { Store } from '../store/open-store.ts';
 import { allRecordings, type StoredRecording } from '../store/recordings.ts';
-import type { StoredDance, StoredSound } from '../store/rows.ts';
-import { stateNow } from '../store/state.ts';
+import type { StoredDance } from '../store/rows.ts';
+import { allDances } from '../store/state.ts';
 import { trainRowOf } from '../study-dances.ts';
 import { tableName } from '../study-detect.ts';
 import type { DanceFinding, StudyFindings } from '../study-findings.ts';
-import { readGivenPlaces } from '../study-folder.ts';
+import type { readGivenPlaces } from '../study-folder.ts';
 import type { StudyView } from '../study-view.ts';
 import { joinIds } from './id-lists.ts';
 import type { ExportTables, RowOf } from './schemas.ts';
 
-/** All tables of a study, rows in an order that depends on nothing but the study. */
-export async function exportTables(view: StudyView, findings: StudyFindings): Promise<ExportTables> {
-  const { study } = view;
-  const { store } = study;
-  const places = await readGivenPlaces(study);
-  const recordings = new Map(allRecordings(store).map((recording) => [recording.id, recording]));
-  const state = stateNow(store);
-  const day = await studyDay(view, findings);
-  const history = storeHistory(store);
-  const by = reviewers(history);
-  const sounds = [...state.sounds.values()].sort(inTime);
-  const found = new Map(findings.dances.map((finding) => [finding.dance.id, finding]));
-  const arrivals = await studyArrivals(
-    study,
-    places.feeders.map(({ feederId }) => feederId),
-  );
+/** What the tables take from files beside the store. */
+export interface GivenTables {
+  readonly places: Awaited<ReturnType<typeof readGivenPlaces>>;
+  readonly arrivals: readonly Arrival[];
+}
+
+type Recordings = ReadonlyMap<number, StoredRecording>;
+
+/**
+ * All tables of a study, rows in an order that depends on nothing but the study. The long ones are read from the
+ * store, row by row, each time they are gone through.
+ */
+export function exportTables(
+  view: StudyView,
+  findings: StudyFindings,
+  { places, arrivals }: GivenTables,
+): ExportTables {
+  const { store } = view.study;
+  const recordings: Recordings = new Map(allRecordings(store).map((recording) => [recording.id, recording]));
+  const ids = [...recordings.keys()];
+  const day = dayOf(view, findings, arrivals);
+  const calibrations = calibrationsEverSaved(store);
   return {
-    recordings: recordingRows(recordings, history),
-    trains: sounds.filter(({ kind }) => kind === 'train').map((sound) => trainRow(view, sound, by)),
-    calls: sounds.filter(({ kind }) => kind !== 'train').map((sound) => callRow(view, sound, by)),
-    dances: [...state.dances.values()]
-      .map((dance) => danceRow(view, dance, found.get(dance.id), by))
-      .sort(byPlace),
+    recordings: recordingRows(recordings, addingTimes(store)),
+    trains: eachTime(() => soundRows(store, ids, 'trains', (sound) => trainRow(view, sound))),
+    calls: eachTime(() => soundRows(store, ids, 'calls', (sound) => callRow(view, sound))),
+    dances: eachTime(() => danceRows(view, findings)),
     estimates: findings.dances.flatMap(({ estimated }) => estimated?.row ?? []),
-    bearings: [...(findings.bearings?.rows ?? [])],
+    bearings: findings.bearings?.rows ?? [],
     feeders: places.feeders.map((feeder) => ({
       feeder_id: feeder.feederId,
       distance_m: feeder.distanceM,
@@ -51,20 +67,33 @@ export async function exportTables(view: StudyView, findings: StudyFindings): Pr
     day_dances: day.dances,
     day_hours: day.hours,
     day_arrivals: day.arrivals,
-    calibrations: history.calibrations.map(calibrationRow),
-    calibration_parameters: history.calibrations.flatMap(({ id, record }) => parameterRows(id, record)),
-    detections: detectionRows(history, recordings),
-    detected_sounds: detectedSoundRows(history),
-    pulses: pulseRows(history),
-    events: eventRows(history, recordings),
+    calibrations: calibrations.map(calibrationRow),
+    calibration_parameters: calibrations.flatMap(({ id, record }) => parameterRows(id, record)),
+    detections: detectionRows(store, recordings),
+    detected_sounds: eachTime(() => detectedSoundRows(store)),
+    pulses: eachTime(() => pulseRows(store)),
+    events: eachTime(() => eventRows(store, recordings)),
   };
 }
 
-function detectionRows(
-  { detections }: StoreHistory,
-  recordings: ReadonlyMap<number, StoredRecording>,
-): RowOf<'detections'>[] {
-  return detections.map((detection) => ({
+/** Rows that are made anew each time they are gone through. */
+function eachTime<R>(rows: () => Iterable<R>): Iterable<R> {
+  return { [Symbol.iterator]: () => rows()[Symbol.iterator]() };
+}
+
+function* soundRows<R>(
+  store: Store,
+  recordingIds: readonly number[],
+  which: 'trains' | 'calls',
+  rowOf: (sound: SignedSound) => R,
+): Generator<R> {
+  for (const id of recordingIds) {
+    for (const sound of soundsOfRecording(store, id, which)) yield rowOf(sound);
+  }
+}
+
+function detectionRows(store: Store, recordings: Recordings): RowOf<'detections'>[] {
+  return allDetections(store).map((detection) => ({
     detection_id: detection.id,
     recording: tableName(recordings.get(detection.recordingId)!),
     recording_id: detection.recordingId,
@@ -76,61 +105,48 @@ function detectionRows(
   }));
 }
 
-function detectedSoundRows({ detectedSounds }: StoreHistory): RowOf<'detected_sounds'>[] {
-  return detectedSounds.map((sound) => ({
-    detection_id: sound.detectionId,
-    sound_id: sound.soundId,
-    kind: sound.kind,
-    channel: sound.channel,
-    start_s: sound.startS,
-    end_s: sound.endS,
-    carrier_hz: sound.carrierHz,
-    snr_db: sound.snrDb,
-    confidence: sound.confidence,
-    pulse_count: sound.pulseTimesS?.length ?? null,
-  }));
+function* detectedSoundRows(store: Store): Generator<RowOf<'detected_sounds'>> {
+  for (const sound of detectedSounds(store)) {
+    yield {
+      detection_id: sound.detectionId,
+      sound_id: sound.soundId,
+      kind: sound.kind,
+      channel: sound.channel,
+      start_s: sound.startS,
+      end_s: sound.endS,
+      carrier_hz: sound.carrierHz,
+      snr_db: sound.snrDb,
+      confidence: sound.confidence,
+      pulse_count: sound.pulseTimesS?.length ?? null,
+    };
+  }
 }
 
-function pulseRows({ detectedSounds }: StoreHistory): RowOf<'pulses'>[] {
-  return detectedSounds.flatMap(({ detectionId, soundId, pulseTimesS }) =>
-    (pulseTimesS ?? []).map((timeS, k) => ({
-      detection_id: detectionId,
-      sound_id: soundId,
-      pulse: k + 1,
-      time_s: timeS,
-    })),
+function* pulseRows(store: Store): Generator<RowOf<'pulses'>> {
+  for (const { detectionId, soundId, pulseTimesS } of detectedSounds(store)) {
+    for (const [k, timeS] of (pulseTimesS ?? []).entries()) {
+      yield { detection_id: detectionId, sound_id: soundId, pulse: k + 1, time_s: timeS };
+    }
+  }
+}
+
+/** Dances by recording and start, those without a run last. */
+function* danceRows(view: StudyView, findings: StudyFindings): Generator<RowOf<'dances'>> {
+  const { store } = view.study;
+  const found = new Map(findings.dances.map((finding) => [finding.dance.id, finding]));
+  const reviewers = danceReviewers(store);
+  const start = ({ id }: StoredDance) => found.get(id)?.dance.startS ?? Number.MAX_VALUE;
+  const inOrder = allDances(store).sort(
+    (a, b) => a.recordingId - b.recordingId || start(a) - start(b) || (a.id < b.id ? -1 : 1),
   );
+  for (const dance of inOrder) {
+    yield danceRow(view, dance, found.get(dance.id), reviewers.get(dance.id) ?? nobody);
+  }
 }
 
-function inTime(a: StoredSound, b: StoredSound): number {
-  return a.recordingId - b.recordingId || a.startS - b.startS || (a.id < b.id ? -1 : 1);
-}
+const nobody: Signature = { reviewer: null, reviewedAt: null };
 
-function byPlace(a: RowOf<'dances'>, b: RowOf<'dances'>): number {
-  const start = (row: RowOf<'dances'>) => row.start_s ?? Number.MAX_VALUE;
-  return a.recording_id - b.recording_id || start(a) - start(b) || (a.dance_id < b.dance_id ? -1 : 1);
-}
-
-/** Who wrote a row last, by its version; nobody where the detector or an import did. */
-type Reviewers = (version: number) => {
-  readonly reviewer: string | null;
-  readonly reviewed_at: string | null;
-};
-
-function reviewers({ events }: StoreHistory): Reviewers {
-  const own = new Map(
-    events.filter(({ kind }) => kind !== 'detect' && kind !== 'import').map((event) => [event.id, event]),
-  );
-  return (version) => {
-    const event = own.get(version);
-    return { reviewer: event?.reviewer ?? null, reviewed_at: event?.at ?? null };
-  };
-}
-
-function recordingRows(
-  recordings: ReadonlyMap<number, StoredRecording>,
-  { addedAt }: StoreHistory,
-): RowOf<'recordings'>[] {
+function recordingRows(recordings: Recordings, addedAt: ReadonlyMap<number, string>): RowOf<'recordings'>[] {
   return [...recordings.values()].map((recording) => ({
     recording: tableName(recording),
     recording_id: recording.id,
@@ -147,32 +163,33 @@ function recordingRows(
   }));
 }
 
-function originOf(sound: StoredSound, by: Reviewers) {
+function originOf({ sound, reviewer, reviewedAt }: SignedSound) {
   return {
     recording_id: sound.recordingId,
     edited: sound.edited,
     detection_id: sound.detectionId,
     sources: joinIds(sound.sources),
-    ...by(sound.version),
+    reviewer,
+    reviewed_at: reviewedAt,
   };
 }
 
-function trainRow(view: StudyView, sound: StoredSound, by: Reviewers): RowOf<'trains'> {
+function trainRow(view: StudyView, signed: SignedSound): RowOf<'trains'> {
+  const { sound } = signed;
   const { recordingName, startTimeAt } = view.around(sound.recordingId);
-  const { also_channels: _, ...row } = trainRowOf(sound, recordingName, startTimeAt(sound.startS));
-  return { ...row, ...originOf(sound, by) };
+  return Object.assign(trainRowOf(sound, recordingName, startTimeAt(sound.startS)), originOf(signed));
 }
 
-function callRow(view: StudyView, sound: StoredSound, by: Reviewers): RowOf<'calls'> {
-  const { train_id, dance_id: _, ...row } = trainRow(view, sound, by);
-  return { ...row, call_id: train_id, kind: sound.kind as RowOf<'calls'>['kind'] };
+function callRow(view: StudyView, signed: SignedSound): RowOf<'calls'> {
+  const { train_id, dance_id: _, ...row } = trainRow(view, signed);
+  return { ...row, call_id: train_id, kind: signed.sound.kind as RowOf<'calls'>['kind'] };
 }
 
 function danceRow(
   view: StudyView,
   stored: StoredDance,
   finding: DanceFinding | undefined,
-  by: Reviewers,
+  by: Signature,
 ): RowOf<'dances'> {
   const dance = finding?.dance;
   const estimate = finding?.estimated?.row;
@@ -213,7 +230,8 @@ function danceRow(
     bearing_high_deg: finding?.bearing?.bearing_high_deg ?? null,
     flags: finding === undefined || finding.flags.length === 0 ? null : finding.flags.join('; '),
     note: stored.note,
-    ...by(stored.version),
+    reviewer: by.reviewer,
+    reviewed_at: by.reviewedAt,
   };
 }
 
@@ -252,11 +270,8 @@ function parameterRows(id: number, record: CalibrationRecord): RowOf<'calibratio
   );
 }
 
-function eventRows(
-  { events }: StoreHistory,
-  recordings: ReadonlyMap<number, StoredRecording>,
-): RowOf<'events'>[] {
-  return events.flatMap((event) => {
+function* eventRows(store: Store, recordings: Recordings): Generator<RowOf<'events'>> {
+  for (const event of eventsWithChanges(store)) {
     const shared = {
       event_id: event.id,
       at: event.at,
@@ -266,19 +281,21 @@ function eventRows(
       recording_id: event.recordingId,
       undo_of: event.undoOf,
     };
-    const written = (['sounds', 'dances'] as const).flatMap((table) =>
-      Object.entries(event.change.after[table]).map(([target, after]): RowOf<'events'> => {
-        const before = event.change.before[table][target] ?? null;
-        return {
+    const { before, after } = event.change;
+    let written = 0;
+    for (const table of ['sounds', 'dances'] as const) {
+      for (const target of Object.keys(after[table])) {
+        const [was, is] = [before[table][target] ?? null, after[table][target]!];
+        written++;
+        yield {
           ...shared,
           target_kind: table === 'sounds' ? 'sound' : 'dance',
           target,
-          before: before === null ? null : JSON.stringify(before),
-          after: after === null ? null : JSON.stringify(after),
+          before: was === null ? null : JSON.stringify(was),
+          after: is === null ? null : JSON.stringify(is),
         };
-      }),
-    );
-    const none = { ...shared, target_kind: null, target: null, before: null, after: null };
-    return written.length === 0 ? [none] : written;
-  });
+      }
+    }
+    if (written === 0) yield { ...shared, target_kind: null, target: null, before: null, after: null };
+  }
 }

@@ -162,5 +162,6 @@ export const exportSchemas = {
 } as const;
 
 export type TableName = keyof typeof exportSchemas;
-export type ExportTables = { readonly [N in TableName]: readonly z.infer<(typeof exportSchemas)[N]>[] };
+/** Rows of every table; they may be gone through more than once, and are not all held. */
+export type ExportTables = { readonly [N in TableName]: Iterable<z.infer<(typeof exportSchemas)[N]>> };
 export type RowOf<N extends TableName> = z.infer<(typeof exportSchemas)[N]>;

@@ -1,5 +1,6 @@
 import { combtoneVersion } from '../version.ts';
 import type { ExportFormat } from './export-format.ts';
+import { jsonParts } from './json-parts.ts';
 
 /** All tables as one object; null where a cell is empty. Pulses and events are only in their tables: they are long. */
 export const tablesJsonFormat: ExportFormat = ({ view: { study }, tables }) => {
@@ -11,5 +12,5 @@ export const tablesJsonFormat: ExportFormat = ({ view: { study }, tables }) => {
     settings: study.settings,
     ...others,
   };
-  return [['study-tables.json', `${JSON.stringify(object, null, 1)}\n`]];
+  return [['study-tables.json', jsonParts(object)]];
 };

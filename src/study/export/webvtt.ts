@@ -5,16 +5,23 @@ import type { StoredSound } from '../store/rows.ts';
  * Cues of a recording's sounds, rejected ones left out: W3C WebVTT, one cue for each train and call, its id the
  * sound's, times from the recording's start.
  */
-export function webVtt(recording: StoredRecording, sounds: readonly StoredSound[]): string {
-  const cues = sounds
-    .filter(({ status }) => status !== 'rejected')
-    .map((sound) => {
-      const startMs = Math.round(1000 * sound.startS);
-      // A cue must end after it starts.
-      const endMs = Math.max(startMs + 1, Math.round(1000 * sound.endS));
-      return `${cueText(sound.id)}\n${cueTime(startMs)} --> ${cueTime(endMs)}\n${cueText(labelOf(sound))}\n`;
-    });
-  return `WEBVTT\n\nNOTE\n${cueText(`combtone: ${recording.path}`)}\n\n${cues.join('\n')}`;
+export function webVtt(recording: StoredRecording, sounds: Iterable<StoredSound>): string {
+  return [...webVttParts(recording, sounds)].join('');
+}
+
+/** As `webVtt`, cue by cue. */
+export function* webVttParts(recording: StoredRecording, sounds: Iterable<StoredSound>): Generator<string> {
+  yield `WEBVTT\n\nNOTE\n${cueText(`combtone: ${recording.path}`)}\n\n`;
+  let between = '';
+  for (const sound of sounds) {
+    if (sound.status === 'rejected') continue;
+    const startMs = Math.round(1000 * sound.startS);
+    // A cue must end after it starts.
+    const endMs = Math.max(startMs + 1, Math.round(1000 * sound.endS));
+    const times = `${cueTime(startMs)} --> ${cueTime(endMs)}`;
+    yield `${between}${cueText(sound.id)}\n${times}\n${cueText(labelOf(sound))}\n`;
+    between = '\n';
+  }
 }
 
 /** What a cue or label says of a sound, one line. */

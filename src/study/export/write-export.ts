@@ -1,11 +1,11 @@
-import { mkdir, stat } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
 import type { z } from 'zod';
-import { InputError } from '../../input-error.ts';
 import { formatCalibration } from '../calibration-record.ts';
-import { formatTable, writeWhole } from '../csv.ts';
-import { storeHistory } from '../store/history.ts';
-import { studyFindings } from '../study-findings.ts';
+import { formatTable, tableParts } from '../csv.ts';
+import { studyArrivals } from '../day/arrivals.ts';
+import { danceTeller } from '../estimates.ts';
+import { calibrationsEverSaved } from '../store/long-reads.ts';
+import { studyFindings, type TellDistances } from '../study-findings.ts';
+import { readGivenPlaces } from '../study-folder.ts';
 import type { StudyView } from '../study-view.ts';
 import { dictionaryRows, dictionarySchema, dictionaryText } from './dictionary.ts';
 import type { ExportContents } from './export-format.ts';
@@ -13,6 +13,7 @@ import { exportFormats } from './formats.ts';
 import { settingsFileName } from './import-study.ts';
 import { calibrationFile, exportTables } from './rows.ts';
 import { exportSchemas, type TableName } from './schemas.ts';
+import { type FileText, writeFiles } from './write-files.ts';
 
 /** What an export wrote. */
 export interface Exported {
@@ -22,49 +23,57 @@ export interface Exported {
 
 /**
  * Writes a study into a folder: every table as CSV, its calibrations, a data dictionary, and every format of
- * `formats.ts`. The same study gives the same bytes.
+ * `formats.ts`. The same study gives the same bytes. The long tables go row by row from the store into their files, so
+ * that memory grows with the dances but not with trains, pulses and events. All is of the moment at which it began,
+ * whatever others write meanwhile.
  *
- * @param folder made where it is not there; files of an earlier export are replaced
+ * @param folder made where it is not there; files of an earlier export are replaced, once all new ones are written
  */
 export async function writeExport(folder: string, view: StudyView): Promise<Exported> {
-  const findings = studyFindings(view);
-  const tables = await exportTables(view, findings);
-  const files = exportFiles({ view, findings, tables });
-  const folders = new Set([...files.keys()].map((path) => dirname(join(folder, path))));
-  for (const made of [folder, ...folders]) await makeFolder(made);
-  for (const [name, content] of files) await writeWhole(join(folder, name), content);
-  const rowCounts = Object.fromEntries(
-    Object.entries(tables).map(([name, rows]) => [name, rows.length]),
-  ) as Record<TableName, number>;
-  return { files: [...files.keys()].map((name) => join(folder, name)), rowCounts };
+  const { study, places } = view;
+  const feederIds = places.feeders.map(({ feederId }) => feederId);
+  const given = { places: await readGivenPlaces(study), arrivals: await studyArrivals(study, feederIds) };
+  const rowCounts = {} as Record<TableName, number>;
+  const write = study.store.transaction(() => {
+    const findings = studyFindings(view, undefined, rowsAlone);
+    const tables = exportTables(view, findings, given);
+    return writeFiles(folder, exportFiles({ view, findings, tables }, rowCounts));
+  });
+  return { files: write(), rowCounts };
 }
 
-function exportFiles(contents: ExportContents): Map<string, string> {
+/** An export has no use for the posteriors, which for all dances at once take much memory. */
+const rowsAlone: TellDistances = (record, dances, level) => {
+  const tell = danceTeller(record);
+  return dances.map((dance) => ({ row: tell(dance, level).row, estimate: undefined }));
+};
+
+/** @param rowCounts is told how many rows each table had when it has been gone through */
+function* exportFiles(contents: ExportContents, rowCounts: Record<TableName, number>): Generator<FileText> {
   const { view, tables } = contents;
   const { study } = view;
-  const files = new Map<string, string>();
-  for (const [name, rows] of Object.entries(tables)) {
-    const schema = exportSchemas[name as TableName] as unknown as z.ZodObject<z.ZodRawShape>;
-    files.set(`${name}.csv`, formatTable(schema, rows));
+  for (const name of Object.keys(tables) as TableName[]) {
+    const schema = exportSchemas[name] as unknown as z.ZodObject<z.ZodRawShape>;
+    const rows: Iterable<object> = tables[name];
+    const tell = (count: number) => {
+      rowCounts[name] = count;
+    };
+    yield [`${name}.csv`, tableParts(schema, counted(rows as Iterable<z.infer<typeof schema>>, tell))];
   }
-  for (const { id, record } of storeHistory(study.store).calibrations) {
-    files.set(calibrationFile(id), formatCalibration(record));
+  for (const { id, record } of calibrationsEverSaved(study.store)) {
+    yield [calibrationFile(id), formatCalibration(record)];
   }
-  files.set(settingsFileName, `${JSON.stringify(study.settings, null, 2)}\n`);
-  files.set('data-dictionary.csv', formatTable(dictionarySchema, dictionaryRows()));
-  files.set('data-dictionary.md', dictionaryText());
-  for (const format of exportFormats) {
-    for (const [path, text] of format(contents)) files.set(path, text);
-  }
-  return files;
+  yield [settingsFileName, `${JSON.stringify(study.settings, null, 2)}\n`];
+  yield ['data-dictionary.csv', formatTable(dictionarySchema, dictionaryRows())];
+  yield ['data-dictionary.md', dictionaryText()];
+  for (const format of exportFormats) yield* format(contents);
 }
 
-async function makeFolder(folder: string): Promise<void> {
-  try {
-    await mkdir(folder, { recursive: true });
-    if ((await stat(folder)).isDirectory()) return;
-  } catch (error) {
-    const found = `a place that cannot be made a folder (${(error as NodeJS.ErrnoException).code})`;
-    throw new InputError({ file: folder, found, wanted: 'a folder, or a place for one' });
+function* counted<R>(rows: Iterable<R>, tell: (count: number) => void): Generator<R> {
+  let count = 0;
+  for (const row of rows) {
+    count++;
+    yield row;
   }
+  tell(count);
 }

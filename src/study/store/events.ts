@@ -12,11 +12,14 @@ export interface NewEvent {
   readonly requestId?: string | undefined;
 }
 
-const columns = `event_id AS id, at, reviewer, kind, recording_id AS recordingId, target, undo_of AS undoOf`;
+/** An event's columns beside what it did, as `eventOfSql` takes them. */
+export const eventColumns = `event_id AS id, at, reviewer, kind, recording_id AS recordingId, target, undo_of AS undoOf`;
 
-type EventSql = Omit<ReviewEvent, 'targets'> & { readonly target: string };
+/** An event as the store has it. */
+export type EventSql = Omit<ReviewEvent, 'targets'> & { readonly target: string };
 
-function eventOfSql({ target, ...event }: EventSql): ReviewEvent {
+/** An event of its row. */
+export function eventOfSql({ target, ...event }: EventSql): ReviewEvent {
   return { ...event, targets: JSON.parse(target) as string[] };
 }
 
@@ -53,13 +56,13 @@ export function appendEvent(store: Store, event: NewEvent, change: Change): Revi
 
 /** An event, or null where there is none of that number. */
 export function eventById(store: Store, id: number): ReviewEvent | null {
-  const row = store.prepare(`SELECT ${columns} FROM events WHERE event_id = ?`).get(id);
+  const row = store.prepare(`SELECT ${eventColumns} FROM events WHERE event_id = ?`).get(id);
   return row === undefined ? null : eventOfSql(row as EventSql);
 }
 
 /** The event that a request made, or null where it made none: the same request again is not done twice. */
 export function eventByRequest(store: Store, requestId: string): ReviewEvent | null {
-  const row = store.prepare(`SELECT ${columns} FROM events WHERE request_id = ?`).get(requestId);
+  const row = store.prepare(`SELECT ${eventColumns} FROM events WHERE request_id = ?`).get(requestId);
   return row === undefined ? null : eventOfSql(row as EventSql);
 }
 
@@ -80,7 +83,7 @@ export function lastEventId(store: Store): number {
 /** Events after one, in order. */
 export function eventsAfter(store: Store, eventId: number): ReviewEvent[] {
   const rows = store
-    .prepare(`SELECT ${columns} FROM events WHERE event_id > ? ORDER BY event_id`)
+    .prepare(`SELECT ${eventColumns} FROM events WHERE event_id > ? ORDER BY event_id`)
     .all(eventId);
   return (rows as EventSql[]).map(eventOfSql);
 }
@@ -89,9 +92,9 @@ export function eventsAfter(store: Store, eventId: number): ReviewEvent[] {
 export function newestEvents(store: Store, limit: number, reviewer?: string): ReviewEvent[] {
   const rows =
     reviewer === undefined
-      ? store.prepare(`SELECT ${columns} FROM events ORDER BY event_id DESC LIMIT ?`).all(limit)
+      ? store.prepare(`SELECT ${eventColumns} FROM events ORDER BY event_id DESC LIMIT ?`).all(limit)
       : store
-          .prepare(`SELECT ${columns} FROM events WHERE reviewer = ? ORDER BY event_id DESC LIMIT ?`)
+          .prepare(`SELECT ${eventColumns} FROM events WHERE reviewer = ? ORDER BY event_id DESC LIMIT ?`)
           .all(reviewer, limit);
   return (rows as EventSql[]).map(eventOfSql);
 }

@@ -1,10 +1,9 @@
 import type { CalibrationRecord } from '../calibration-record.ts';
 import type { ReviewEvent, SoundKind } from '../study-schemas.ts';
 import type { SavedCalibration } from './calibrations.ts';
-import { allDetections, type DetectionSummary } from './detections.ts';
-import { changeOf, eventsAfter } from './events.ts';
+import type { DetectionSummary } from './detections.ts';
 import type { Store } from './open-store.ts';
-import { packTimes, unpackTimes } from './pulses.ts';
+import { packTimes } from './pulses.ts';
 import { insertRecordingRow, type StoredRecording } from './recordings.ts';
 import type { Change } from './rows.ts';
 import { applyStates } from './state.ts';
@@ -33,34 +32,6 @@ export interface StoreHistory {
   readonly events: readonly (ReviewEvent & { readonly change: Change })[];
   /** Every calibration ever saved, oldest first. */
   readonly calibrations: readonly (SavedCalibration & { readonly record: CalibrationRecord })[];
-}
-
-/** Reads the history of a store, each part in the order of its numbers. */
-export function storeHistory(store: Store): StoreHistory {
-  const added = store.prepare('SELECT recording_id, added_at FROM recordings').raw().all();
-  const detected = store.prepare(
-    `SELECT detection_id AS detectionId, sound_id AS soundId, kind, channel, start_s AS startS, end_s AS endS,
-       carrier_hz AS carrierHz, snr_db AS snrDb, confidence, pulse_times AS pulseTimes
-     FROM detected_sounds ORDER BY detection_id, sound_id`,
-  );
-  const calibrations = store.prepare(
-    'SELECT calibration_id AS id, name, at, reviewer, dance_ids, record FROM calibrations ORDER BY calibration_id',
-  );
-  return {
-    addedAt: new Map(added as [number, string][]),
-    detections: allDetections(store),
-    detectedSounds: (detected.all() as (DetectedRow & { pulseTimes: Buffer | null })[]).map(
-      ({ pulseTimes, ...row }) => ({ ...row, pulseTimesS: pulseTimes && unpackTimes(pulseTimes) }),
-    ),
-    events: eventsAfter(store, 0).map((event) => ({ ...event, change: changeOf(store, event.id) })),
-    calibrations: (calibrations.all() as (SavedCalibration & { dance_ids: string; record: string })[]).map(
-      ({ dance_ids, record, ...saved }) => ({
-        ...saved,
-        danceIds: JSON.parse(dance_ids) as string[],
-        record: JSON.parse(record) as CalibrationRecord,
-      }),
-    ),
-  };
 }
 
 /** Writes a history into an empty store, and makes the rows that its events leave. Inside a transaction. */

@@ -1,7 +1,14 @@
 import type { Progress } from '../study-schemas.ts';
 import { changeOf } from './events.ts';
 import { prepared, type Store } from './open-store.ts';
-import { danceOfSql, type StoredDance, type StoredSound, soundOfSql } from './rows.ts';
+import {
+  danceOfSql,
+  type StoredDance,
+  type StoredSound,
+  soundColumns,
+  soundOfRaw,
+  soundOfSql,
+} from './rows.ts';
 
 const sounds = (rows: unknown[]): StoredSound[] => (rows as never[]).map(soundOfSql);
 
@@ -33,8 +40,8 @@ export function soundsWithin(
 
 /** Trains of a dance, rejected ones too, in order of start. */
 export function runsOfDance(store: Store, danceId: string): StoredSound[] {
-  const query = "SELECT * FROM sounds WHERE dance_id = ? AND kind = 'train' ORDER BY start_s, sound_id";
-  return sounds(prepared(store, query).all(danceId));
+  const query = `SELECT ${soundColumns} FROM sounds WHERE dance_id = ? AND kind = 'train' ORDER BY start_s, sound_id`;
+  return (prepared(store, query).raw().all(danceId) as unknown[][]).map(soundOfRaw);
 }
 
 /**

@@ -48,6 +48,34 @@ export const emptyDance = {
 
 type SqlRow = Readonly<Record<string, unknown>>;
 
+/** Columns of the table of sounds in the order in which `soundOfRaw` takes them. */
+export const soundColumns = `sounds.sound_id, sounds.version, sounds.recording_id, sounds.channel, sounds.kind,
+  sounds.start_s, sounds.end_s, sounds.dance_id, sounds.pulse_count, sounds.pulse_rate_hz, sounds.carrier_hz,
+  sounds.snr_db, sounds.confidence, sounds.status, sounds.edited, sounds.detection_id, sounds.sources`;
+
+/** A sound of the values of `soundColumns`: rows as arrays are read in half the time, where there are many. */
+export function soundOfRaw(row: readonly unknown[]): StoredSound {
+  return {
+    id: row[0] as string,
+    version: row[1] as number,
+    recordingId: row[2] as number,
+    channel: row[3] as number,
+    kind: row[4] as Sound['kind'],
+    startS: row[5] as number,
+    endS: row[6] as number,
+    danceId: row[7] as string | null,
+    pulseCount: row[8] as number | null,
+    pulseRateHz: row[9] as number | null,
+    carrierHz: row[10] as number | null,
+    snrDb: row[11] as number | null,
+    confidence: row[12] as number | null,
+    status: row[13] as Sound['status'],
+    edited: row[14] === 1,
+    detectionId: row[15] as number | null,
+    sources: JSON.parse(row[16] as string) as string[],
+  };
+}
+
 /** A row of the table of sounds. */
 export function soundOfSql(row: SqlRow): StoredSound {
   return {

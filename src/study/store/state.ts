@@ -116,11 +116,15 @@ export function stateAt(store: Store, eventId: number): StudyState {
 /** All rows as the tables have them. */
 export function stateNow(store: Store): StudyState {
   const sounds = (store.prepare('SELECT * FROM sounds').all() as never[]).map(soundOfSql);
-  const dances = (store.prepare('SELECT * FROM dances').all() as never[]).map(danceOfSql);
   return {
     sounds: new Map(sounds.map((sound) => [sound.id, sound])),
-    dances: new Map(dances.map((dance) => [dance.id, dance])),
+    dances: new Map(allDances(store).map((dance) => [dance.id, dance])),
   };
+}
+
+/** All dances, those without a run too. */
+export function allDances(store: Store): StoredDance[] {
+  return (store.prepare('SELECT * FROM dances').all() as never[]).map(danceOfSql);
 }
 
 /** Throws the tables of sounds and dances away and makes them again from the events. */
