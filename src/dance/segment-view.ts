@@ -42,10 +42,12 @@ export function viewSegment(
   const windowLength = 2 * Math.round((WINDOW_S * sampleRateHz) / 2) + 1;
   const transformLength = 2 ** Math.ceil(Math.log2(windowLength));
   const hopLength = Math.round(HOP_S * sampleRateHz);
-  const frames = spectralFrames(samples, sampleRateHz, { windowLength, transformLength, hopLength });
-  const { binWidthHz, binCount } = frames;
+  const binWidthHz = sampleRateHz / transformLength;
   const firstBin = Math.max(1, Math.floor(Math.min(LEAST_CARRIER_HZ, band.bandLowHz) / binWidthHz) - 1);
-  const lastBin = Math.min(binCount - 2, Math.ceil(REFERENCE_HIGH_HZ / binWidthHz));
+  const lastBin = Math.min(transformLength / 2 - 1, Math.ceil(REFERENCE_HIGH_HZ / binWidthHz));
+  const shape = { windowLength, transformLength, hopLength };
+  const frames = spectralFrames(samples, sampleRateHz, shape, { firstBin, lastBin });
+  const { binCount } = frames;
   const floor = noiseFloor(frames, firstBin, lastBin);
   const ratio = overFloor(frames, floor, firstBin, lastBin);
   const width = lastBin - firstBin + 1;
@@ -82,7 +84,9 @@ function withoutOffset(samples: Float32Array): Float32Array {
   let sum = 0;
   for (let k = 0; k < samples.length; k++) sum += samples[k]!;
   const mean = sum / samples.length;
-  return samples.map((sample) => sample - mean);
+  const centred = new Float32Array(samples.length);
+  for (let k = 0; k < samples.length; k++) centred[k] = samples[k]! - mean;
+  return centred;
 }
 
 /** What the median of the reference bins may be by chance. */

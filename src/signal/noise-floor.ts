@@ -29,7 +29,7 @@ export function noiseFloor(frames: SpectralFrames, firstBin: number, lastBin: nu
   const anchorCount = Math.floor((frameCount - 1) / spacingFrames) + 2;
   const level = new Float32Array(anchorCount * binCount);
   const width = lastBin - firstBin + 1;
-  const windows = runningQuantiles(width, QUANTILE);
+  const windows = runningQuantiles(power, width, QUANTILE);
   const scale = -1 / Math.log(1 - QUANTILE);
   let low = 0; // frames of the grid in the window now: low up to, and without, high
   let high = 0;
@@ -38,14 +38,8 @@ export function noiseFloor(frames: SpectralFrames, firstBin: number, lastBin: nu
     // At the ends of the stretch the window is moved inwards, not cut.
     const from = Math.max(0, Math.min(centre - reach, frameCount - 1 - 2 * reach));
     const to = Math.min(frameCount - 1, from + 2 * reach);
-    for (; high <= to; high += step) {
-      const at = high * binCount + firstBin;
-      for (let row = 0; row < width; row++) windows.add(row, power[at + row]!);
-    }
-    for (; low < from; low += step) {
-      const at = low * binCount + firstBin;
-      for (let row = 0; row < width; row++) windows.remove(row, power[at + row]!);
-    }
+    for (; high <= to; high += step) windows.add(high * binCount + firstBin);
+    for (; low < from; low += step) windows.remove(low * binCount + firstBin);
     const at = anchor * binCount + firstBin;
     for (let row = 0; row < width; row++) level[at + row] = windows.quantile(row) * scale;
   }

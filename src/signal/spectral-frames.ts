@@ -26,41 +26,33 @@ export interface FrameShape {
  *
  * Two frames share each complex transform, one as its real and one as its imaginary part: for
  * z = x + iy, X[k] = (Z[k] + conj Z[N−k]) / 2 and Y[k] = (Z[k] − conj Z[N−k]) / 2i.
+ *
+ * @param bins which are wanted, first and last; default: all. Others stay 0
  */
 export function spectralFrames(
   samples: Float32Array,
   sampleRateHz: number,
   shape: FrameShape,
+  bins: { readonly firstBin?: number; readonly lastBin?: number } = {},
 ): SpectralFrames {
   const { windowLength, transformLength, hopLength } = shape;
   const window = hannWindow(windowLength);
-  const scale = 1 / window.reduce((sum, w) => sum + w * w, 0);
   const frameCount = Math.floor((samples.length + hopLength - 1) / hopLength);
   const binCount = transformLength / 2 + 1;
   const power = new Float32Array(frameCount * binCount);
-  const transform = new FFT(transformLength);
-  const input = new Float64Array(2 * transformLength) as unknown as number[];
-  const output = new Float64Array(2 * transformLength) as unknown as number[];
+  const transform = transformOf(transformLength);
+  const input = new Float64Array(2 * transformLength);
+  const output = new Float64Array(2 * transformLength);
   const lead = windowLength >> 1;
-
+  const quarter = 1 / window.reduce((sum, w) => sum + w * w, 0) / 4;
+  const { firstBin = 0, lastBin = binCount - 1 } = bins;
   for (let frame = 0; frame < frameCount; frame += 2) {
-    fillPart(input, 0, samples, frame * hopLength - lead, window);
-    fillPart(input, 1, samples, (frame + 1) * hopLength - lead, window);
-    transform.transform(output, input);
-    const paired = frame + 1 < frameCount;
+    const from = frame * hopLength - lead;
+    fillPair(input, samples, from, from + hopLength, window);
+    transform.transform(asArray(output), asArray(input));
     const first = frame * binCount;
-    for (let bin = 0; bin < binCount; bin++) {
-      const mirror = bin === 0 ? 0 : transformLength - bin;
-      const re = output[2 * bin]!;
-      const im = output[2 * bin + 1]!;
-      const mirrorRe = output[2 * mirror]!;
-      const mirrorIm = output[2 * mirror + 1]!;
-      const quarter = scale / 4;
-      power[first + bin] = ((re + mirrorRe) ** 2 + (im - mirrorIm) ** 2) * quarter;
-      if (paired) {
-        power[first + binCount + bin] = ((im + mirrorIm) ** 2 + (mirrorRe - re) ** 2) * quarter;
-      }
-    }
+    const second = frame + 1 < frameCount ? first + binCount : -1;
+    takePowers(power, first, second, output, quarter, firstBin, lastBin);
   }
   return {
     power,
@@ -89,20 +81,62 @@ export function hannWindow(length: number): Float64Array {
   return window;
 }
 
-function fillPart(
-  input: number[],
-  part: 0 | 1,
+const transforms = new Map<number, FFT>();
+
+/** The transform of a length: its tables are made once. */
+export function transformOf(length: number): FFT {
+  let transform = transforms.get(length);
+  if (transform === undefined) {
+    transform = new FFT(length);
+    transforms.set(length, transform);
+  }
+  return transform;
+}
+
+/** fft.js reads and writes typed arrays as well as the plain ones that its declarations ask for. */
+export const asArray = (values: Float64Array): number[] => values as unknown as number[];
+
+/** Two windowed frames as real and imaginary parts; samples outside the stretch count as zero. */
+function fillPair(
+  input: Float64Array,
   samples: Float32Array,
-  from: number,
+  first: number,
+  second: number,
   window: Float64Array,
 ): void {
   const length = window.length;
-  if (from >= 0 && from + length <= samples.length) {
-    for (let n = 0; n < length; n++) input[2 * n + part] = samples[from + n]! * window[n]!;
+  if (first >= 0 && second + length <= samples.length) {
+    for (let n = 0; n < length; n++) {
+      const weight = window[n]!;
+      input[2 * n] = samples[first + n]! * weight;
+      input[2 * n + 1] = samples[second + n]! * weight;
+    }
     return;
   }
   for (let n = 0; n < length; n++) {
-    const at = from + n;
-    input[2 * n + part] = at >= 0 && at < samples.length ? samples[at]! * window[n]! : 0;
+    input[2 * n] = (samples[first + n] ?? 0) * window[n]!;
+    input[2 * n + 1] = (samples[second + n] ?? 0) * window[n]!;
+  }
+}
+
+/** Powers of both frames by the formulas of `spectralFrames`; the second's go nowhere where `second` is negative. */
+function takePowers(
+  power: Float32Array,
+  first: number,
+  second: number,
+  output: Float64Array,
+  quarter: number,
+  firstBin: number,
+  lastBin: number,
+): void {
+  for (let bin = firstBin; bin <= lastBin; bin++) {
+    const at = 2 * bin;
+    const mirror = bin === 0 ? 0 : output.length - at;
+    const sumRe = output[at]! + output[mirror]!;
+    const sumIm = output[at + 1]! + output[mirror + 1]!;
+    const lessRe = output[at]! - output[mirror]!;
+    const lessIm = output[at + 1]! - output[mirror + 1]!;
+    power[first + bin] = (sumRe * sumRe + lessIm * lessIm) * quarter;
+    if (second >= 0) power[second + bin] = (sumIm * sumIm + lessRe * lessRe) * quarter;
   }
 }

@@ -1,6 +1,6 @@
-import FFT from 'fft.js';
+import type FFT from 'fft.js';
 import { selectRank } from './quantile.ts';
-import { hannWindow } from './spectral-frames.ts';
+import { asArray, hannWindow, transformOf } from './spectral-frames.ts';
 
 /** Long enough to part a mains harmonic (a line) from a sound that bees make (never steady for seconds). */
 const BLOCK_S = 4;
@@ -24,31 +24,15 @@ const NEIGHBOURS = 24;
 export function withoutSteadyTones(samples: Float32Array, sampleRateHz: number): Float32Array {
   const length = 2 ** Math.round(Math.log2(BLOCK_S * sampleRateHz));
   if (samples.length < 3 * length) return samples;
-  const transform = new FFT(length);
+  const transform = transformOf(length);
   const lines = steadyBins(samples, transform, length);
   return lines.length === 0 ? samples : withoutBins(samples, transform, length, lines);
 }
 
 /** Bins to be set to zero, from 1 up to half the length; empty where nothing is steady. */
 function steadyBins(samples: Float32Array, transform: FFT, length: number): number[] {
-  const window = hannWindow(length);
   const half = length / 2;
-  const blocks: Float32Array[] = [];
-  const input = new Float64Array(length) as unknown as number[];
-  const output = new Float64Array(2 * length) as unknown as number[];
-  for (let from = 0; from + length <= samples.length; from += length) {
-    for (let n = 0; n < length; n++) input[n] = samples[from + n]! * window[n]!;
-    transform.realTransform(output, input);
-    const power = new Float32Array(half);
-    for (let bin = 0; bin < half; bin++) power[bin] = output[2 * bin]! ** 2 + output[2 * bin + 1]! ** 2;
-    blocks.push(power);
-  }
-  const over = new Float32Array(blocks.length);
-  const medians = new Float32Array(half);
-  for (let bin = 0; bin < half; bin++) {
-    for (let k = 0; k < blocks.length; k++) over[k] = blocks[k]![bin]!;
-    medians[bin] = selectRank(over, over.length, over.length >> 1);
-  }
+  const medians = medianPowers(samples, transform, length);
   const steady = new Set<number>();
   for (let bin = 1; bin < half - 1; bin++) {
     // Most bins are told from a line by a few neighbours alone.
@@ -62,6 +46,33 @@ function steadyBins(samples: Float32Array, transform: FFT, length: number): numb
   return [...steady];
 }
 
+/** The median over blocks of `length` samples of the power in each bin up to half of it. */
+function medianPowers(samples: Float32Array, transform: FFT, length: number): Float32Array {
+  const window = hannWindow(length);
+  const half = length / 2;
+  const blockCount = Math.floor(samples.length / length);
+  const input = new Float64Array(length);
+  const output = new Float64Array(2 * length);
+  const powers = new Float32Array(half * blockCount); // those of a bin side by side
+  for (let block = 0; block < blockCount; block++) {
+    const from = block * length;
+    for (let n = 0; n < length; n++) input[n] = samples[from + n]! * window[n]!;
+    transform.realTransform(asArray(output), asArray(input));
+    for (let bin = 0; bin < half; bin++) {
+      const re = output[2 * bin]!;
+      const im = output[2 * bin + 1]!;
+      powers[bin * blockCount + block] = re * re + im * im;
+    }
+  }
+  const medians = new Float32Array(half);
+  const ofBin = new Float32Array(blockCount);
+  for (let bin = 0; bin < half; bin++) {
+    for (let k = 0; k < blockCount; k++) ofBin[k] = powers[bin * blockCount + k]!;
+    medians[bin] = selectRank(ofBin, blockCount, blockCount >> 1);
+  }
+  return medians;
+}
+
 function withoutBins(
   samples: Float32Array,
   transform: FFT,
@@ -71,9 +82,9 @@ function withoutBins(
   const window = hannWindow(length);
   const hop = length / 2;
   const kept = new Float64Array(samples.length);
-  const input = new Float64Array(length) as unknown as number[];
-  const spectrum = new Float64Array(2 * length) as unknown as number[];
-  const back = new Float64Array(2 * length) as unknown as number[];
+  const input = asArray(new Float64Array(length));
+  const spectrum = asArray(new Float64Array(2 * length));
+  const back = asArray(new Float64Array(2 * length));
   for (let from = -hop; from < samples.length; from += hop) {
     for (let n = 0; n < length; n++) {
       const at = from + n;
