@@ -68,6 +68,42 @@ export function powerInWindow(sound: CarrierSound, centre: number, window: HannW
   return (re * re + im * im) / energy;
 }
 
+/**
+ * `powerInWindow` at centres `step` samples apart, from the first on. Two at a time share the reading of the
+ * weights, and neither waits for the other's sums.
+ *
+ * @param powers filled
+ */
+export function powersInWindow(
+  sound: CarrierSound,
+  step: number,
+  window: HannWindow,
+  powers: Float64Array,
+): void {
+  const { real, imaginary, lead } = sound;
+  const { weights, energy } = window;
+  const first = lead - (weights.length >> 1);
+  let k = 0;
+  for (; k + 2 <= powers.length; k += 2) {
+    const at = first + k * step;
+    const next = at + step;
+    let re = 0;
+    let im = 0;
+    let nextRe = 0;
+    let nextIm = 0;
+    for (let n = 0; n < weights.length; n++) {
+      const weight = weights[n]!;
+      re += weight * real[at + n]!;
+      im += weight * imaginary[at + n]!;
+      nextRe += weight * real[next + n]!;
+      nextIm += weight * imaginary[next + n]!;
+    }
+    powers[k] = (re * re + im * im) / energy;
+    powers[k + 1] = (nextRe * nextRe + nextIm * nextIm) / energy;
+  }
+  if (k < powers.length) powers[k] = powerInWindow(sound, k * step, window);
+}
+
 /** The weights of a Hann window and the sum of their squares. */
 export interface HannWindow {
   readonly weights: Float64Array;

@@ -1,4 +1,4 @@
-import { carrierSound, powerInWindow, windowOf } from './carrier-envelope.ts';
+import { carrierSound, powersInWindow, windowOf } from './carrier-envelope.ts';
 import { gapShareCost } from './likelihood.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
 import { logOtherDensity, logPulseDensity } from './pulse-evidence.ts';
@@ -63,14 +63,16 @@ export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
   const blocked = new Uint8Array(count);
   const apart = Math.round(APART_S / stepS);
   const runs: GuidedRun[] = [];
+  const rows = emptyRows(count);
+  const { value, previous } = rows;
   for (let pass = 0; pass < PASSES; pass++) {
-    const { value, previous } = searchRows(power, evidence, guide.beatS / stepS, blocked);
+    searchRows(rows, power, evidence, guide.beatS / stepS, blocked, pass === 0 ? 0 : blocked.indexOf(TAKEN));
     let taken = false;
     for (const end of endsFromBest(value)) {
-      if (blocked[end] === 1) continue;
+      if (blocked[end] !== FREE) continue;
       const places = rowTo(end, previous);
-      if (places.some((k) => blocked[k] === 1)) continue;
-      blocked.fill(1, Math.max(0, places[0]! - apart), places.at(-1)! + apart + 1);
+      if (places.some((k) => blocked[k] !== FREE)) continue;
+      blocked.fill(TAKEN, Math.max(0, places[0]! - apart), places.at(-1)! + apart + 1);
       taken = true;
       const pulses = places.filter((k) => evidence[k]! > LEAST_EVIDENCE);
       if (pulses.length < LEAST_PULSES) continue;
@@ -92,11 +94,12 @@ function powersAt(
   const window = windowOf(length);
   const sound = carrierSound(samples, sampleRateHz, carrierHz, from, count * step, length);
   const power = new Float64Array(count);
+  powersInWindow(sound, step, window, power);
   let noise = 1;
   for (let k = 0; k < count; k++) {
     // The floor is known every 0.5 s.
     if (k % 50 === 0) noise = view.noisePowerAt((from + k * step) / sampleRateHz, carrierHz) + 1e-30;
-    power[k] = powerInWindow(sound, k * step, window) / noise;
+    power[k]! /= noise;
   }
   return power;
 }
@@ -112,17 +115,25 @@ function evidenceOf(power: Float64Array, strength: number, beat: number): Float6
   const table = Float64Array.from({ length: TABLE_END * STEPS_PER_UNIT + 1 }, (_, k) =>
     logPulseDensity(k / STEPS_PER_UNIT, strength),
   );
-  const offsets = [-1.5, -0.5, 0.5, 1.5].map((beats) => Math.round(beats * beat));
+  const [a, b, c, d] = [-1.5, -0.5, 0.5, 1.5].map((beats) => Math.round(beats * beat)) as Offsets;
   const last = power.length - 1;
-  return power.map((z, k) => {
-    let level = 0;
-    for (const offset of offsets) level += power[Math.max(0, Math.min(last, k + offset))]! / 4;
+  const within = (k: number) => Math.max(0, Math.min(last, k));
+  const evidence = new Float64Array(power.length);
+  for (let k = 0; k <= last; k++) {
+    const z = power[k]!;
+    const around =
+      power[within(k + a)]! + power[within(k + b)]! + power[within(k + c)]! + power[within(k + d)]!;
     const density = z < TABLE_END ? table[Math.round(z * STEPS_PER_UNIT)]! : logPulseDensity(z, strength);
-    const odds = density - logOtherDensity(z, level);
-    if (odds >= LARGEST_EVIDENCE) return LARGEST_EVIDENCE;
-    return Math.log((1 - DROPPED_SHARE) * Math.exp(odds) + DROPPED_SHARE);
-  });
+    const odds = density - logOtherDensity(z, around / 4);
+    evidence[k] =
+      odds >= LARGEST_EVIDENCE
+        ? LARGEST_EVIDENCE
+        : Math.log((1 - DROPPED_SHARE) * Math.exp(odds) + DROPPED_SHARE);
+  }
+  return evidence;
 }
+
+type Offsets = [number, number, number, number];
 
 /** Places at which a row worth it may end, from the best down. */
 function endsFromBest(value: Float64Array): number[] {
@@ -137,35 +148,92 @@ function rowTo(end: number, previous: Int32Array): number[] {
   return places.reverse();
 }
 
-/** Value of the best row that ends at each place, and the place before it in that row, −1 for none. */
-function searchRows(power: Float64Array, evidence: Float64Array, beat: number, blocked: Uint8Array) {
+/** The best rows that end at each place. */
+interface Rows {
+  /** Value of the row, and the best value along it. */
+  readonly value: Float64Array;
+  readonly best: Float64Array;
+  /** The place before it in that row, −1 for none. */
+  readonly previous: Int32Array;
+}
+
+function emptyRows(count: number): Rows {
+  return {
+    value: new Float64Array(count).fill(Number.NEGATIVE_INFINITY),
+    best: new Float64Array(count),
+    previous: new Int32Array(count).fill(-1),
+  };
+}
+
+/** What a place may be: free, taken since the last search, taken before. */
+const FREE = 0;
+const TAKEN = 1;
+const LONG_TAKEN = 2;
+
+/**
+ * Finds the best row that ends at each place, from `from` on: 0 at first; later the first place taken since, for only
+ * what follows from such places is searched anew. Once as many places as a link can reach back are as they were, so
+ * are all up to the next one taken.
+ */
+function searchRows(
+  rows: Rows,
+  power: Float64Array,
+  evidence: Float64Array,
+  beat: number,
+  blocked: Uint8Array,
+  from: number,
+): void {
   const shortest = Math.ceil(beat * (1 - LARGEST_STRAY));
   const longest = Math.floor(beat * (1 + LARGEST_STRAY));
   const cost = new Float64Array(longest + 1);
   for (let lag = shortest; lag <= longest; lag++) {
     cost[lag] = LINK_COST + 0.5 * (Math.log(lag / beat) / BEAT_SPREAD) ** 2;
   }
-  const value = new Float64Array(power.length).fill(Number.NEGATIVE_INFINITY);
-  const best = new Float64Array(power.length);
-  const previous = new Int32Array(power.length).fill(-1);
-  for (let k = 0; k < power.length; k++) {
-    if (blocked[k] === 1) continue;
-    let top = evidence[k]! - START_COST;
-    let topBest = top;
-    for (let lag = shortest; lag <= longest && lag <= k; lag++) {
-      const before = k - lag;
-      const ungapped = value[before]! + evidence[k]! - cost[lag]!;
-      // The gap only takes off: most places are settled without it.
-      if (ungapped <= top || ungapped < best[before]! - LARGEST_LOSS) continue;
-      const gap = power[k - (lag >> 1)]!;
-      const here = ungapped - GAP_WEIGHT * gapShareCost(gap, Math.sqrt(power[before]! * power[k]!));
-      if (here <= top || here < best[before]! - LARGEST_LOSS) continue;
-      top = here;
-      topBest = Math.max(here, best[before]!);
-      previous[k] = before;
+  let k = from;
+  while (k >= 0 && k < power.length) {
+    let same = 0;
+    for (; same < longest && k < power.length; k++) {
+      if (blocked[k] === FREE) {
+        same = linkPlace(rows, power, evidence, cost, shortest, k) ? 0 : same + 1;
+      } else {
+        same = 0;
+        blocked[k] = LONG_TAKEN;
+        rows.value[k] = Number.NEGATIVE_INFINITY;
+      }
     }
-    value[k] = top;
-    best[k] = topBest;
+    k = blocked.indexOf(TAKEN, k);
   }
-  return { value, previous };
+}
+
+/** Finds the best row that ends at a free place; whether it is worth something else than before. */
+function linkPlace(
+  { value, best, previous }: Rows,
+  power: Float64Array,
+  evidence: Float64Array,
+  cost: Float64Array,
+  shortest: number,
+  k: number,
+): boolean {
+  const own = evidence[k]!;
+  let top = own - START_COST;
+  let topBest = top;
+  let link = -1;
+  const longest = Math.min(cost.length - 1, k);
+  for (let lag = shortest; lag <= longest; lag++) {
+    const before = k - lag;
+    const ungapped = value[before]! + own - cost[lag]!;
+    // The gap only takes off: most places are settled without it.
+    if (ungapped <= top || ungapped < best[before]! - LARGEST_LOSS) continue;
+    const gap = power[k - (lag >> 1)]!;
+    const here = ungapped - GAP_WEIGHT * gapShareCost(gap, Math.sqrt(power[before]! * power[k]!));
+    if (here <= top || here < best[before]! - LARGEST_LOSS) continue;
+    top = here;
+    topBest = Math.max(here, best[before]!);
+    link = before;
+  }
+  const changed = value[k] !== top || best[k] !== topBest;
+  value[k] = top;
+  best[k] = topBest;
+  previous[k] = link;
+  return changed;
 }

@@ -22,8 +22,10 @@ const LEAK_COST = 2;
 /** ln density of a power over the floor where no pulse sounds, among bursts of about `level` over the floor. */
 export function logOtherDensity(ratio: number, level: number): number {
   const burst = Math.max(3, 2 * level);
-  return logSum(Math.log(1 - BURST_SHARE) - ratio, Math.log(BURST_SHARE / burst) - ratio / burst);
+  return logSum(LOG_UNBROKEN - ratio, Math.log(BURST_SHARE / burst) - ratio / burst);
 }
+
+const LOG_UNBROKEN = Math.log(1 - BURST_SHARE);
 
 /** Mean power over the floor in the middles of the four gaps around a pulse. */
 function gapLevel(view: MatchedView, timeS: number, beatS: number): number {
@@ -42,6 +44,7 @@ const LEVELS: readonly (readonly [number, number])[] = [
   [1, 0.35],
   [1.5, 0.25],
 ];
+const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
 
 /**
  * ln density of a power over the floor when a pulse of a known mean strength sounds:
@@ -51,16 +54,18 @@ const LEVELS: readonly (readonly [number, number])[] = [
 export function logPulseDensity(ratio: number, strength: number): number {
   const mean = Math.max(0.5, strength - 1);
   let sum = Number.NEGATIVE_INFINITY;
-  for (const [level, share] of LEVELS) {
-    const s = level * mean;
-    sum = logSum(sum, Math.log(share) + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio);
+  for (let k = 0; k < LEVELS.length; k++) {
+    const s = LEVELS[k]![0] * mean;
+    sum = logSum(sum, LOG_SHARES[k]! + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio);
   }
   return sum;
 }
 
+/** ln(e^a + e^b). */
 function logSum(a: number, b: number): number {
   const top = Math.max(a, b);
-  return top === Number.NEGATIVE_INFINITY ? top : top + Math.log(Math.exp(a - top) + Math.exp(b - top));
+  if (top === Number.NEGATIVE_INFINITY) return top;
+  return top + Math.log(1 + Math.exp(Math.min(a, b) - top));
 }
 
 function logBesselI0(x: number): number {
