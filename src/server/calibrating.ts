@@ -1,7 +1,8 @@
 import { calibrationNamed, type SavedCalibration, saveCalibration } from '../study/store/calibrations.ts';
 import { estimateDance } from '../study/study-calibration.ts';
 import { dancesAtFeeders } from '../study/study-observations.ts';
-import { danceInView, observedDance, type StudyView } from '../study/study-view.ts';
+import type { StudyView } from '../study/study-view.ts';
+import { observedDance, wholeDance } from '../study/whole-dances.ts';
 import type { CalibrationPreview, CalibrationRequest, DanceEstimate, MapQuery, StudyMapView } from './api.ts';
 import { notFound, Refusal } from './failures.ts';
 import type { FitTask } from './fit-worker.ts';
@@ -70,7 +71,7 @@ export async function mapOf(
 
 /** Distance of a dance by a saved calibration, the newest where none is named. */
 export function estimateOf(view: StudyView, danceId: string, level: number, name?: string): DanceEstimate {
-  const dance = danceInView(view, danceId);
+  const dance = wholeDance(view, danceId);
   if (dance === null) throw notFound(`dance ${danceId} with a run left`);
   const found = calibrationNamed(view.study.store, name);
   if (found === null) throw notFound(name === undefined ? 'saved calibration' : `calibration ${name}`);

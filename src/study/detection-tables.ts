@@ -70,7 +70,8 @@ export function detectionTables(detection: Detection, heard: Heard): DetectionTa
  * One row of dances.csv for each dance that trains name. Durations are those of the inner runs (all but the
  * first and the last, which vary more; all where there are fewer than four). Circuits per 15 s is 15 s over the
  * mean circuit, from the start of one run to the start of the next; circuits in which a run went unheard (over
- * 1.6 times the median) are left out.
+ * 1.6 times the median) are left out, and those from one recording into the next, whose clocks are not that good.
+ * Runs without a duration, such as those cut by the end of a recording, count but have no part in the means.
  *
  * Source: Couvillon et al. 2012, Biology Open 1:467 (which runs to use).
  */
@@ -84,14 +85,16 @@ export function danceRows(trains: readonly TrainRow[]): DanceRow[] {
   }
   return [...byDance].map(([danceId, members]) => {
     const runs = [...members].sort((a, b) => a.start_s - b.start_s);
-    const used = innerRuns(runs);
+    const used = innerRuns(runs).filter(({ duration_s }) => duration_s !== null);
     const durations = used.map((run) => run.end_s - run.start_s);
-    const circuits = runs.slice(1).map((run, k) => run.start_s - runs[k]!.start_s);
+    const timed = runs
+      .slice(1)
+      .flatMap((next, k) => (next.recording === runs[k]!.recording ? [{ run: runs[k]!, next }] : []));
+    const circuits = timed.map(({ run, next }) => next.start_s - run.start_s);
     const longestS = 1.6 * medianOf(circuits);
     const whole = circuits.filter((circuit) => circuit <= longestS);
-    const returns = runs
-      .slice(1)
-      .map((run, k) => run.start_s - runs[k]!.end_s)
+    const returns = timed
+      .map(({ run, next }) => next.start_s - run.end_s)
       .filter((_, k) => circuits[k]! <= longestS);
     const carriers = runs.flatMap((run) => (run.carrier_hz === null ? [] : [run.carrier_hz]));
     return {

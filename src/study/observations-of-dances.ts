@@ -11,7 +11,8 @@ export interface DanceNote {
 /**
  * Rows of observations.csv from timed runs and an observer's notes: one row per run of each noted dance, in
  * order, with the run's duration and the tempo of the circuit that it begins (15 s over the time to the next
- * run's start; empty for the last run and where a run went unheard in between).
+ * run's start; empty for the last run, where a run went unheard in between, and from one recording into the next). A
+ * run without a duration, such as one cut by the end of a recording, has none here.
  *
  * @param notes by dance_id; runs of dances without a note are left out, as are rejected runs
  */
@@ -23,16 +24,19 @@ export function observationsOfDances(
     const runs = trains
       .filter((train) => train.dance_id === danceId && train.status !== 'rejected')
       .sort((a, b) => a.start_s - b.start_s);
-    const circuitsS = runs.slice(1).map((run, k) => run.start_s - runs[k]!.start_s);
-    const longestS = 1.6 * medianOf(circuitsS);
+    const circuitsS = runs.map((run, k) => {
+      const next = runs[k + 1];
+      return next?.recording === run.recording ? next.start_s - run.start_s : null;
+    });
+    const longestS = 1.6 * medianOf(circuitsS.flatMap((circuitS) => circuitS ?? []));
     return runs.map((run, k): ObservationRow => {
-      const circuitS = circuitsS[k];
-      const whole = circuitS !== undefined && circuitS <= longestS;
+      const circuitS = circuitsS[k] ?? null;
+      const whole = circuitS !== null && circuitS <= longestS;
       return {
         bee_id: note.beeId,
         dance_id: danceId,
         distance_m: note.distanceM,
-        duration_s: Number((run.end_s - run.start_s).toFixed(4)),
+        duration_s: run.duration_s === null ? null : Number((run.end_s - run.start_s).toFixed(4)),
         circuits_per_15s: whole ? Number((15 / circuitS).toFixed(3)) : null,
         treatment: note.treatment,
       };

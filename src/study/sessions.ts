@@ -32,11 +32,17 @@ export interface Session {
 
 // A recorder that starts again later than this has begun another session.
 const mostGapS = 600;
-// File names and bext chunks tell the start to the second.
-const clockStepS = 1;
+/** File names and bext chunks tell the start to the second. */
+export const clockStepS = 1;
 
-interface Placed extends TimedRecording {
-  readonly beginS: number;
+type Placed<R extends TimedRecording = TimedRecording> = R & { readonly beginS: number };
+
+/** Two recordings of one recorder that follow one another, and the time without sound between them, s. */
+export interface Consecutive<R extends TimedRecording> {
+  readonly before: R;
+  readonly after: R;
+  /** Below 0 where both hold the same time. */
+  readonly gapS: number;
 }
 
 /**
@@ -47,7 +53,24 @@ interface Placed extends TimedRecording {
  * @returns sessions of two files or more, by their start; files without a start time are in none
  */
 export function sessionsOf(recordings: readonly TimedRecording[], zone: string | null): Session[] {
-  const byRecorder = new Map<string, Placed[]>();
+  return placedSessions(recordings, zone)
+    .filter((session) => session.length > 1)
+    .map(sessionOf);
+}
+
+/** The recordings of a session that follow one another, session by session, as `sessionsOf` joins them. */
+export function consecutiveRecordings<R extends TimedRecording>(
+  recordings: readonly R[],
+  zone: string | null,
+): Consecutive<R>[] {
+  return placedSessions(recordings, zone).flatMap(consecutiveOf);
+}
+
+function placedSessions<R extends TimedRecording>(
+  recordings: readonly R[],
+  zone: string | null,
+): Placed<R>[][] {
+  const byRecorder = new Map<string, Placed<R>[]>();
   for (const recording of recordings) {
     const placed = placeOf(recording, zone);
     if (placed === null) continue;
@@ -62,11 +85,7 @@ export function sessionsOf(recordings: readonly TimedRecording[], zone: string |
     if (others === undefined) byRecorder.set(key, [one]);
     else others.push(one);
   }
-  return [...byRecorder.values()]
-    .flatMap(cutIntoSessions)
-    .sort((a, b) => a[0]!.beginS - b[0]!.beginS)
-    .filter((session) => session.length > 1)
-    .map(sessionOf);
+  return [...byRecorder.values()].flatMap(cutIntoSessions).sort((a, b) => a[0]!.beginS - b[0]!.beginS);
 }
 
 /** Seconds on one clock for all times with an offset or a zone, on another for those that have neither. */
@@ -80,9 +99,9 @@ function placeOf({ startTime }: TimedRecording, zone: string | null) {
   return Number.isNaN(wallClock) ? null : { kind: 'wall clock', beginS: wallClock / 1000 };
 }
 
-function cutIntoSessions(recordings: Placed[]): Placed[][] {
+function cutIntoSessions<R extends TimedRecording>(recordings: Placed<R>[]): Placed<R>[][] {
   const inOrder = [...recordings].sort((a, b) => a.beginS - b.beginS || (a.path < b.path ? -1 : 1));
-  const sessions: Placed[][] = [];
+  const sessions: Placed<R>[][] = [];
   let endS = -Infinity;
   for (const recording of inOrder) {
     if (recording.beginS - endS > mostGapS) sessions.push([]);
@@ -92,21 +111,29 @@ function cutIntoSessions(recordings: Placed[]): Placed[][] {
   return sessions;
 }
 
-function sessionOf(recordings: readonly Placed[]): Session {
-  const first = recordings[0]!;
-  let last = first;
-  const endOf = (one: Placed) => one.beginS + one.durationS;
-  const joints = recordings.slice(1).map((after): Joint => {
+const endOf = (one: Placed) => one.beginS + one.durationS;
+
+function consecutiveOf<R extends TimedRecording>(recordings: readonly Placed<R>[]): Consecutive<Placed<R>>[] {
+  let last = recordings[0]!;
+  return recordings.slice(1).map((after) => {
     const before = last;
     if (endOf(after) > endOf(last)) last = after;
-    const gapS = Number((after.beginS - endOf(before)).toFixed(3));
-    return { before: basename(before.path), after: basename(after.path), gapS };
+    return { before, after, gapS: Number((after.beginS - endOf(before)).toFixed(3)) };
   });
+}
+
+function sessionOf(recordings: readonly Placed[]): Session {
+  const first = recordings[0]!;
+  const endS = Math.max(...recordings.map(endOf));
   return {
     recordings: recordings.map(({ path }) => basename(path)),
     startTime: first.startTime!,
-    spanS: Number((endOf(last) - first.beginS).toFixed(3)),
-    joints,
+    spanS: Number((endS - first.beginS).toFixed(3)),
+    joints: consecutiveOf(recordings).map(({ before, after, gapS }) => ({
+      before: basename(before.path),
+      after: basename(after.path),
+      gapS,
+    })),
   };
 }
 
@@ -126,7 +153,11 @@ export function sessionNotes(sessions: readonly Session[]): string[] {
       return `${head}: ${joints.length} ${name}s, ${sumS.toFixed(1)} s together, the longest ${longest}`;
     };
     return [
-      ...(gaps.length > 0 ? [`${told(gaps, 'gap')}; dances that go on across are cut in two`] : []),
+      ...(gaps.length > 0
+        ? [
+            `${told(gaps, 'gap')}; dances that go on across are cut in two (a study joins them where the gap is short)`,
+          ]
+        : []),
       ...(overlaps.length > 0 ? [`${told(overlaps, 'overlap')}; runs in it are counted twice`] : []),
     ];
   });

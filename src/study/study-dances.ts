@@ -45,6 +45,17 @@ export function danceOfRuns(
   around: DanceSurroundings,
 ): Dance | null {
   const rows = runs.map((run) => trainRowOf(run, around.recordingName, null));
+  const reviewedRuns = runs.filter((run) => run.status !== 'rejected' && isReviewed(run)).length;
+  return danceOfRows(stored, rows, reviewedRuns, around);
+}
+
+/** As `danceOfRuns`, of runs as rows. */
+export function danceOfRows(
+  stored: StoredDance,
+  rows: readonly TrainRow[],
+  reviewedRuns: number,
+  around: DanceSurroundings,
+): Dance | null {
   const summary = danceRows(rows)[0];
   if (summary === undefined) return null;
   const likely = around.likelyFeeder(summary.start_s, summary.end_s);
@@ -69,7 +80,7 @@ export function danceOfRuns(
     startTime: around.startTimeAt(summary.start_s),
     runCount: summary.run_count,
     usedRuns: summary.used_runs ?? 0,
-    reviewedRuns: runs.filter((run) => run.status !== 'rejected' && isReviewed(run)).length,
+    reviewedRuns,
     meanDurationS: summary.mean_duration_s,
     sdDurationS: summary.sd_duration_s,
     meanReturnS: summary.mean_return_s,

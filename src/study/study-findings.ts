@@ -13,11 +13,15 @@ import type { FeederPlace } from './places.ts';
 import { calibrationNamed, type SavedCalibration } from './store/calibrations.ts';
 import { siteOf } from './study-folder.ts';
 import type { Dance, Feeder } from './study-schemas.ts';
-import { listDances, observedDance, type StudyView } from './study-view.ts';
+import type { StudyView } from './study-view.ts';
+import { listWholeDances, observedDance } from './whole-dances.ts';
 
 /** A dance with all that is reckoned of it. */
 export interface DanceFinding {
+  /** From its first run to its last, though it may go on in a later recording. */
   readonly dance: Dance;
+  /** What of it lies in each recording, in order. */
+  readonly parts: readonly Dance[];
   /** Milliseconds since 1970 of the dance's middle; null where clock or time zone are not known. */
   readonly instant: number | null;
   readonly sun: SunPosition | null;
@@ -61,7 +65,8 @@ export function studyFindings(view: StudyView, level = 0.95, tell: TellDistances
   const { settings } = study;
   const site = siteOf(settings);
   const calibration = newestCalibration(view);
-  const dances = listDances(view);
+  const whole = listWholeDances(view);
+  const dances = whole.map(({ dance }) => dance);
   const feeders = view.places.feeders.flatMap((feeder) => feederPlace(view, feeder));
   const timed = dances.map((dance) => timeOf(dance, settings.hive.timeZone));
   const suns = timed.map(({ instant }) =>
@@ -84,7 +89,7 @@ export function studyFindings(view: StudyView, level = 0.95, tell: TellDistances
   const bearingOf = new Map(bearings?.rows.map((row) => [row.dance_id, row]));
   const told = new Map<string, Estimated>();
   if (calibration !== null) {
-    const known = dances.flatMap((dance) => observedDance(view, dance) ?? []);
+    const known = whole.flatMap((dance) => observedDance(view, dance) ?? []);
     for (const one of tell(calibration.record, known, level)) told.set(one.row.dance_id, one);
   }
   return {
@@ -95,6 +100,7 @@ export function studyFindings(view: StudyView, level = 0.95, tell: TellDistances
       const bearingDeg = bearing?.bearing_deg ?? null;
       return {
         dance,
+        parts: whole[k]!.parts,
         instant: timed[k]!.instant,
         sun: suns[k]!,
         estimated,

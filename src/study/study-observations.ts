@@ -1,8 +1,9 @@
 import type { Observations, ObservedDance } from './observations.ts';
 import type { Dance } from './study-schemas.ts';
-import { danceInView, listDances, observedDance, type StudyView } from './study-view.ts';
+import type { StudyView } from './study-view.ts';
 import type { ObservationRow } from './tables.ts';
 import { isWatched } from './watched.ts';
+import { listWholeDances, observedDance, wholeDance } from './whole-dances.ts';
 
 /** A dance that cannot serve, and why. */
 export interface DanceLeftOut {
@@ -18,19 +19,24 @@ export interface PickedDances {
 
 /**
  * Dances to calibrate on, as calibrating takes them: their runs that are not rejected, with the distance of the
- * feeder that each is tied to. Those that cannot serve are named with the reason.
+ * feeder that each is tied to. Those that cannot serve are named with the reason. A dance that goes on across
+ * recordings is taken whole and once, under the id of its first part, whichever of its parts are asked for.
  */
 export function dancesAtFeeders(view: StudyView, danceIds: readonly string[]): PickedDances {
   const dances = new Map<string, Dance>();
   const observed: ObservedDance[] = [];
   const leftOut: DanceLeftOut[] = [];
-  for (const danceId of new Set(danceIds)) {
-    const dance = danceInView(view, danceId);
-    const seen = dance && observedDance(view, dance);
-    const reason = dance === null || seen === null ? 'no run left' : whyNoDistance(dance);
+  const seenIds = new Set<string>();
+  for (const asked of new Set(danceIds)) {
+    const whole = wholeDance(view, asked);
+    const danceId = whole?.dance.id ?? asked;
+    if (seenIds.has(danceId)) continue;
+    seenIds.add(danceId);
+    const seen = whole && observedDance(view, whole);
+    const reason = whole === null || seen === null ? 'no run left' : whyNoDistance(whole.dance);
     if (reason !== null) leftOut.push({ danceId, reason });
     else {
-      dances.set(danceId, dance!);
+      dances.set(danceId, whole!.dance);
       observed.push(seen!);
     }
   }
@@ -48,13 +54,13 @@ function whyNoDistance(dance: Dance): string | null {
  * several feeders were open is a question for the reviewer first, and is named among those left out.
  */
 export function dancesWithoutFeeder(view: StudyView): Omit<PickedDances, 'dances'> {
-  const without = listDances(view).filter(({ feederId }) => feederId === null);
-  const open = without.filter(({ feederConflict }) => feederConflict.length > 0);
+  const without = listWholeDances(view).filter(({ dance }) => dance.feederId === null);
+  const open = without.filter(({ dance }) => dance.feederConflict.length > 0);
   return {
     observed: without
-      .filter(({ feederConflict }) => feederConflict.length === 0)
+      .filter(({ dance }) => dance.feederConflict.length === 0)
       .flatMap((dance) => observedDance(view, dance) ?? []),
-    leftOut: open.map((dance) => ({ danceId: dance.id, reason: whyNoDistance(dance)! })),
+    leftOut: open.map(({ dance }) => ({ danceId: dance.id, reason: whyNoDistance(dance)! })),
   };
 }
 
@@ -82,9 +88,9 @@ export function observationsTable(file: string, dances: readonly ObservedDance[]
  * @returns the dances as a table, those that cannot serve, and how many were passed over as unwatched
  */
 export function observationsOfStudy(view: StudyView, unwatched: boolean) {
-  const tied = listDances(view).filter(
-    ({ feederId, feederConflict }) => feederId !== null || feederConflict.length > 0,
-  );
+  const tied = listWholeDances(view)
+    .map(({ dance }) => dance)
+    .filter(({ feederId, feederConflict }) => feederId !== null || feederConflict.length > 0);
   const taken = tied.filter((dance) => unwatched || isWatched(dance));
   const { observed, leftOut } = dancesAtFeeders(
     view,

@@ -1,14 +1,13 @@
 import { setImmediate } from 'node:timers/promises';
 import { clockFrom } from './clock.ts';
-import type { ObservedDance } from './observations.ts';
-import { observationsOfDances } from './observations-of-dances.ts';
+import { type DanceLink, danceLinks } from './dance-links.ts';
 import { likelyFeederFinder } from './openings.ts';
 import { pulsesWithin } from './store/pulses.ts';
-import { runsOfDance, soundsWithin, stampedDances } from './store/queries.ts';
+import { runsOfDance, soundsWithin, stampedDances, storeStamp } from './store/queries.ts';
 import { recordingById, type StoredRecording } from './store/recordings.ts';
 import { publicSound, type StoredDance, type StoredSound } from './store/rows.ts';
 import { danceById, soundById } from './store/state.ts';
-import { type DanceSurroundings, danceOfRuns, runsInDance, trainRowOf } from './study-dances.ts';
+import { type DanceSurroundings, danceOfRuns, runsInDance } from './study-dances.ts';
 import { tableName } from './study-detect.ts';
 import type { OpenStudy, StudyPlaces } from './study-folder.ts';
 import type { Dance, WindowSound } from './study-schemas.ts';
@@ -19,6 +18,8 @@ export interface StudyView {
   readonly places: StudyPlaces;
   /** What a dance of a recording is seen against; kept, since every row asks for it. */
   readonly around: (recordingId: number) => DanceSurroundings;
+  /** Dances that go on across recordings, by the id of the later part. */
+  readonly links: () => ReadonlyMap<string, DanceLink>;
   /** Dances summed up before, with the stamps they had. */
   readonly summed: Map<string, { readonly stamp: string; readonly dance: Dance | null }>;
 }
@@ -38,7 +39,15 @@ export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
     known.set(recordingId, made);
     return made;
   };
-  return { study, places, around, summed: new Map() };
+  let linked: { readonly stamp: string; readonly links: ReadonlyMap<string, DanceLink> } | undefined;
+  const links = () => {
+    const stamp = storeStamp(study.store);
+    if (linked?.stamp !== stamp) {
+      linked = { stamp, links: danceLinks(study.store, study.settings.hive.timeZone) };
+    }
+    return linked.links;
+  };
+  return { study, places, around, links, summed: new Map() };
 }
 
 /** Dances of a recording, or of all, that have a run left, by recording and time. */
@@ -165,27 +174,5 @@ export function rowsInView(view: StudyView, soundIds: readonly string[], danceId
     removedSoundIds: soundIds.filter((_, index) => found[index] === null),
     dances: dances.flatMap((dance) => dance ?? []),
     removedDanceIds: danceIds.filter((_, index) => dances[index] === null),
-  };
-}
-
-/**
- * A dance as calibrating and estimating take it: its runs in order, with the feeder's distance.
- *
- * @returns null when no run is left
- */
-export function observedDance(view: StudyView, dance: Dance): ObservedDance | null {
-  const runs = runsOfDance(view.study.store, dance.id);
-  const { recordingName } = view.around(dance.recordingId);
-  const note = { beeId: dance.beeId, distanceM: dance.feederDistanceM, treatment: dance.treatment };
-  const rows = observationsOfDances(
-    runs.map((run) => trainRowOf(run, recordingName, null)),
-    new Map([[dance.id, note]]),
-  );
-  if (rows.length === 0) return null;
-  return {
-    danceId: dance.id,
-    ...note,
-    durationsS: rows.map((row) => row.duration_s),
-    circuitsPer15s: rows.map((row) => row.circuits_per_15s),
   };
 }

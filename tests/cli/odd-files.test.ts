@@ -109,7 +109,7 @@ test('files of one session are joined on the clock', async () => {
   ]);
   expect(warningsOf(ran)).toEqual([
     'combtone: warning: session of 3 recordings from 2031-06-14T09:30:00: one gap, 12.0 s between ' +
-      'hive_20310614_093030.wav and hive_20310614_093112.wav; dances that go on across are cut in two',
+      'hive_20310614_093030.wav and hive_20310614_093112.wav; dances that go on across are cut in two (a study joins them where the gap is short)',
   ]);
 });
 

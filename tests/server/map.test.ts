@@ -18,7 +18,8 @@ import {
 } from '../../src/study/study-folder.ts';
 import { studyMapView } from '../../src/study/study-map-view.ts';
 import { observationsOfStudy } from '../../src/study/study-observations.ts';
-import { listDances, observedDance, studyView } from '../../src/study/study-view.ts';
+import { studyView } from '../../src/study/study-view.ts';
+import { listWholeDances, observedDance } from '../../src/study/whole-dances.ts';
 import { edit, now } from '../study/made-study.ts';
 import { sunnyStudy } from '../study/sunny-study.ts';
 
@@ -78,7 +79,7 @@ test('a map made with what was kept is the map made afresh, after every change',
 
 test('a dance is estimated once until it changes, and those at feeders not at all', async () => {
   const seen = await view();
-  const dances = listDances(seen).flatMap((dance) => observedDance(seen, dance) ?? []);
+  const dances = listWholeDances(seen).flatMap((dance) => observedDance(seen, dance) ?? []);
   const unfed = dances.filter(({ distanceM }) => distanceM === null);
   expect([unfed.length, dances.length]).toEqual([6, 24]);
   const { record } = calibrationNamed(study.store)!;

@@ -47,7 +47,7 @@ describe('sessions are files of one recorder that follow one another', () => {
     );
     expect(notes).toEqual([
       'session of 4 recordings from 2031-06-14T09:00:00: 2 gaps, 15.0 s together, the longest 12.0 s between ' +
-        'h1.wav and h2.wav; dances that go on across are cut in two',
+        'h1.wav and h2.wav; dances that go on across are cut in two (a study joins them where the gap is short)',
       'session of 4 recordings from 2031-06-14T09:00:00: one overlap, 5.0 s between h3.wav and h4.wav; ' +
         'runs in it are counted twice',
     ]);

@@ -3,7 +3,8 @@ import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { likelyFeederFinder } from '../../src/study/openings.ts';
 import { openStudy, readPlaces } from '../../src/study/study-folder.ts';
-import { danceInView, observedDance, studyView } from '../../src/study/study-view.ts';
+import { danceInView, studyView } from '../../src/study/study-view.ts';
+import { observedDance, wholeDance } from '../../src/study/whole-dances.ts';
 import { detect, edit, knownRecording, studyFolders, twoDances } from './made-study.ts';
 
 const newStudy = studyFolders();
@@ -79,7 +80,7 @@ describe('feeders and openings', () => {
     edit(store, { kind: 'dance', target, changes: { feederId: 'alder', treatment: 'loaded' } });
     const decided = danceInView(view, 'hive-d0002')!;
     expect(decided).toMatchObject({ feederSource: 'reviewer', feederDistanceM: 350, feederConflict: [] });
-    expect(observedDance(view, decided)).toMatchObject({
+    expect(observedDance(view, wholeDance(view, decided.id)!)).toMatchObject({
       distanceM: 350,
       treatment: 'loaded',
       durationsS: [0.6, 0.6, 0.6, 0.6],

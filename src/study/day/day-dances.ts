@@ -28,9 +28,9 @@ export function dayDanceRows(findings: StudyFindings, context: DayContext): DayD
   const bearingOf = new Map(findings.feeders.map(({ feederId, bearingDeg }) => [feederId, bearingDeg]));
   const beggingDuring = counterOf(context.begging);
   return findings.dances.map((finding) => {
-    const { dance, sun, flags } = finding;
+    const { dance, parts, sun, flags } = finding;
     const durationS = dance.endS - dance.startS;
-    const begging = beggingDuring(dance);
+    const begging = parts.reduce((sum, part) => sum + beggingDuring(part), 0);
     const bearing = dance.feederId === null ? null : (bearingOf.get(dance.feederId) ?? null);
     const expected =
       bearing === null || sun === null || !context.vertical ? null : combAngleTo(bearing, sun.azimuthDeg);

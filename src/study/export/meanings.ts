@@ -152,6 +152,11 @@ export const columnMeanings: Readonly<Record<string, Meaning>> = {
   },
   flags: { meaning: 'what to beware of in the bearing', empty: 'nothing' },
   note: { meaning: 'remark', empty: 'none' },
+  part_of: {
+    meaning:
+      'dance in an earlier recording that this one goes on from: its first part, in whose row distance, bearing and place of the whole dance stand; runs are each counted in the row of their own part',
+    empty: 'a dance by itself, or the first part of one',
+  },
 
   sun_azimuth_deg: {
     meaning: 'azimuth of the sun at the middle of the dance, clockwise from true north',

@@ -21,6 +21,7 @@ import { trainRowOf } from '../study-dances.ts';
 import { tableName } from '../study-detect.ts';
 import type { DanceFinding, StudyFindings } from '../study-findings.ts';
 import type { readGivenPlaces } from '../study-folder.ts';
+import type { Dance } from '../study-schemas.ts';
 import type { StudyView } from '../study-view.ts';
 import { joinIds } from './id-lists.ts';
 import type { ExportTables, RowOf } from './schemas.ts';
@@ -130,12 +131,23 @@ function* pulseRows(store: Store): Generator<RowOf<'pulses'>> {
   }
 }
 
-/** Dances by recording and start, those without a run last. */
+/** A dance, or what of it lies in one recording, with what was found of the whole. */
+interface FoundPart {
+  readonly part: Dance;
+  readonly finding: DanceFinding;
+}
+
+/**
+ * Dances by recording and start, those without a run last. Of a dance that goes on across recordings each part has its
+ * row with its own runs, so that none counts twice; what the whole tells, such as its distance, is in the first's.
+ */
 function* danceRows(view: StudyView, findings: StudyFindings): Generator<RowOf<'dances'>> {
   const { store } = view.study;
-  const found = new Map(findings.dances.map((finding) => [finding.dance.id, finding]));
+  const found = new Map<string, FoundPart>();
+  for (const finding of findings.dances)
+    for (const part of finding.parts) found.set(part.id, { part, finding });
   const reviewers = danceReviewers(store);
-  const start = ({ id }: StoredDance) => found.get(id)?.dance.startS ?? Number.MAX_VALUE;
+  const start = ({ id }: StoredDance) => found.get(id)?.part.startS ?? Number.MAX_VALUE;
   const inOrder = allDances(store).sort(
     (a, b) => a.recordingId - b.recordingId || start(a) - start(b) || (a.id < b.id ? -1 : 1),
   );
@@ -188,10 +200,12 @@ function callRow(view: StudyView, signed: SignedSound): RowOf<'calls'> {
 function danceRow(
   view: StudyView,
   stored: StoredDance,
-  finding: DanceFinding | undefined,
+  found: FoundPart | undefined,
   by: Signature,
 ): RowOf<'dances'> {
-  const dance = finding?.dance;
+  const dance = found?.part;
+  const first = found?.finding.dance.id ?? stored.id;
+  const finding = first === stored.id ? found?.finding : undefined;
   const estimate = finding?.estimated?.row;
   const place = finding?.place;
   const degrees = (value: number | undefined) => (value === undefined ? null : Number(value.toFixed(7)));
@@ -232,6 +246,7 @@ function danceRow(
     note: stored.note,
     reviewer: by.reviewer,
     reviewed_at: by.reviewedAt,
+    part_of: first === stored.id ? null : first,
   };
 }
 

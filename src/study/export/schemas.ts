@@ -96,6 +96,7 @@ export const danceTableSchema = danceSchema.extend({
   note: text,
   reviewer: text,
   reviewed_at: text,
+  part_of: text,
 });
 
 export const eventTableSchema = z.object({

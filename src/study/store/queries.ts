@@ -140,11 +140,16 @@ function longestOf(store: Store, recordingId: number, channel: number): number {
   return lengthS;
 }
 
-/** What was counted and still holds. */
-function countedNow(store: Store): Counted {
+/** Another whenever something may have been written since, here or by others. */
+export function storeStamp(store: Store): string {
   // The one changes when others write, the other when this connection does.
   const outside = store.pragma('data_version', { simple: true });
-  const stamp = `${outside}/${prepared(store, 'SELECT total_changes()').pluck().get()}`;
+  return `${outside}/${prepared(store, 'SELECT total_changes()').pluck().get()}`;
+}
+
+/** What was counted and still holds. */
+function countedNow(store: Store): Counted {
+  const stamp = storeStamp(store);
   const before = counted.get(store);
   if (before?.stamp === stamp) return before;
   const newest = prepared(store, 'SELECT max(event_id) FROM events').pluck().get() as number | null;
