@@ -25,6 +25,38 @@ export class InputError extends Error {
   }
 }
 
+/** A disk without room, a share of it used up, a file that may grow no further, a disk that fails. */
+const diskFaults: ReadonlyMap<unknown, string> = new Map([
+  ['ENOSPC', 'the disk is full'],
+  ['EDQUOT', 'the disk is full, or the share of it that this user may fill'],
+  ['EFBIG', 'the disk is full, or lets no file grow so far'],
+  ['EIO', 'the disk could not be read or written'],
+]);
+
+/** What a disk that is full or fails kept from being written, in words, with the way on; null for another error. */
+export function diskFault(error: unknown): string | null {
+  const fault = diskFaults.get((error as { readonly code?: unknown } | null)?.code);
+  return fault === undefined ? null : `${fault}; this was not written: make room and do it again`;
+}
+
+/**
+ * Why a file or folder could not be written. A place that is no place is the call's fault; a full disk is not: the
+ * same call does the work once there is room.
+ *
+ * @param said what was found there and what is wanted, where it is the call's fault
+ */
+export function unwritable(
+  file: string,
+  error: unknown,
+  said: Pick<BadInput, 'found' | 'wanted'> = {
+    found: `a place that cannot be written (${(error as Error).message})`,
+    wanted: 'a folder that exists and may be written to',
+  },
+): Error {
+  const fault = diskFault(error);
+  return fault === null ? new InputError({ file, ...said }) : new Error(`${oneLine(file)}: ${fault}`);
+}
+
 // A cell may be a hundred million characters long; a message is read.
 const MOST_SHOWN = 400;
 

@@ -1,7 +1,7 @@
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { Command } from 'commander';
-import { InputError } from '../input-error.ts';
+import { unwritable } from '../input-error.ts';
 import { writeTable } from '../study/csv.ts';
 import { daySources } from '../study/day/day-sources.ts';
 import { arrivalLatencySchema, dayDanceSchema, dayHourSchema } from '../study/day/day-tables.ts';
@@ -75,7 +75,7 @@ async function writeTables(folder: string, day: StudyDay): Promise<string[]> {
     await mkdir(folder, { recursive: true });
   } catch (error) {
     const found = `a place that cannot be made a folder (${(error as NodeJS.ErrnoException).code})`;
-    throw new InputError({ file: folder, found, wanted: 'a folder, or a place for one' });
+    throw unwritable(folder, error, { found, wanted: 'a folder, or a place for one' });
   }
   const at = (name: string) => join(folder, name);
   await writeTable(at('day_dances.csv'), dayDanceSchema, day.dances);

@@ -1,7 +1,7 @@
 import { access, constants, mkdir, stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
-import { InputError, oneLine } from '../input-error.ts';
+import { InputError, oneLine, unwritable } from '../input-error.ts';
 import type { DetectAll } from '../study/detect-all.ts';
 import type { RecordingDetection } from '../study/detect-recording.ts';
 import { channelsText, dancesText, recordingsText } from '../study/detection-text.ts';
@@ -143,8 +143,7 @@ async function writeTables(
   try {
     await mkdir(folder, { recursive: true });
   } catch (error) {
-    throw new InputError({
-      file: '--out',
+    throw unwritable('--out', error, {
       found: `${folder}, which cannot be made (${(error as NodeJS.ErrnoException).code})`,
       wanted: 'a folder that may be written to',
     });

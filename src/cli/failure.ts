@@ -1,5 +1,5 @@
 import { CommanderError } from 'commander';
-import { InputError, oneLine } from '../input-error.ts';
+import { diskFault, InputError, oneLine } from '../input-error.ts';
 import { storeFault } from '../study/store/store-fault.ts';
 
 /**
@@ -14,7 +14,8 @@ export function tellFailures(failures: readonly Error[]): number {
 
 /**
  * Prints what went wrong on stderr, in one line unless `debug`, and gives the exit code: 0 where help or the
- * version was asked for, 2 where the input or the call is wrong, 1 where the work failed.
+ * version was asked for, 2 where the input or the call is wrong, 1 where the work failed. A disk that is full is a
+ * failure of the work, whichever file it is that has no room: the same call does it once there is.
  */
 export function reportFailure(error: unknown, debug: boolean): number {
   if (error instanceof CommanderError) {
@@ -22,7 +23,8 @@ export function reportFailure(error: unknown, debug: boolean): number {
     process.stderr.write(`${oneLine(error.message.replace(/^error: /, 'combtone: '))}\n`);
     return 2;
   }
-  const text = storeFault(error) ?? (error instanceof Error ? error.message : String(error));
+  const text =
+    storeFault(error) ?? diskFault(error) ?? (error instanceof Error ? error.message : String(error));
   process.stderr.write(`combtone: ${oneLine(text)}\n`);
   if (debug && error instanceof Error) process.stderr.write(`${error.stack}\n`);
   return error instanceof InputError ? 2 : 1;

@@ -1,5 +1,5 @@
 import { open, rename, rm } from 'node:fs/promises';
-import { InputError } from '../input-error.ts';
+import { InputError, unwritable } from '../input-error.ts';
 import { openRecording } from './open-recording.ts';
 import type { Recording, WaveEncoding } from './types.ts';
 import { mostRiffBytes } from './wave-header.ts';
@@ -38,8 +38,12 @@ export async function writeExcerpt(from: string, to: string, options: ExcerptOpt
       throw new InputError({ file: from, found, wanted: `a stretch within its ${frameCount} frames` });
     }
     await copySound(recording, unfinished, options);
-    await appendChunks(to, unfinished, markChunks(marks));
-    await rename(unfinished, to);
+    try {
+      await appendChunks(to, unfinished, markChunks(marks));
+      await rename(unfinished, to);
+    } catch (error) {
+      throw error instanceof InputError ? error : unwritable(to, error);
+    }
   } finally {
     await rm(unfinished, { force: true });
     await recording.close();

@@ -1,6 +1,6 @@
 import { type FileHandle, open, rename, rm } from 'node:fs/promises';
 import { threadId } from 'node:worker_threads';
-import { InputError } from '../input-error.ts';
+import { InputError, unwritable } from '../input-error.ts';
 import { encodeFrames } from './encode.ts';
 import { bytesPerSample } from './encodings.ts';
 import { parseStartTime } from './start-time.ts';
@@ -187,13 +187,5 @@ function tooLarge(path: string): InputError {
     file: path,
     found: 'more sound than a WAVE file holds (4 GiB)',
     wanted: 'a shorter recording, fewer channels or fewer bits',
-  });
-}
-
-function unwritable(path: string, error: unknown): InputError {
-  return new InputError({
-    file: path,
-    found: `a place that cannot be written (${(error as Error).message})`,
-    wanted: 'a folder that exists and may be written to',
   });
 }

@@ -1,6 +1,6 @@
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { InputError } from '../input-error.ts';
+import { unwritable } from '../input-error.ts';
 import { seededRandom } from '../random.ts';
 import { createWaveWriter } from '../recording/index.ts';
 import { writeTable, writeWhole } from '../study/csv.ts';
@@ -124,8 +124,7 @@ async function makeFolder(folder: string): Promise<void> {
   try {
     await mkdir(folder, { recursive: true });
   } catch (error) {
-    throw new InputError({
-      file: folder,
+    throw unwritable(folder, error, {
       found: `a folder that cannot be made (${(error as Error).message})`,
       wanted: 'a place that may be written to',
     });

@@ -2,7 +2,7 @@ import { readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { type CsvError, type Info, parse } from 'csv-parse/sync';
 import { stringify } from 'csv-stringify/sync';
 import { z } from 'zod';
-import { InputError } from '../input-error.ts';
+import { InputError, unwritable } from '../input-error.ts';
 
 type TableSchema = z.ZodObject<z.ZodRawShape>;
 
@@ -136,15 +136,6 @@ export async function writeWhole(path: string, content: string): Promise<void> {
     await rm(temporary, { force: true });
     throw unwritable(path, error);
   }
-}
-
-/** Why a file could not be written. */
-export function unwritable(path: string, error: unknown): InputError {
-  return new InputError({
-    file: path,
-    found: `a place that cannot be written (${(error as Error).message})`,
-    wanted: 'a folder that exists and may be written to',
-  });
 }
 
 // A quote that is never closed makes a row of all that follows.

@@ -2,7 +2,7 @@ import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { asciiGrid, hiveProjection } from '../bearing/ascii-grid.ts';
 import type { Site } from '../bearing/sun.ts';
-import { InputError } from '../input-error.ts';
+import { unwritable } from '../input-error.ts';
 import { writeTable, writeWhole } from './csv.ts';
 import type { ForagingMap, MapWeight } from './maps.ts';
 import { placeSchema } from './maps-tables.ts';
@@ -21,7 +21,7 @@ export async function writeMap(folder: string, hive: Site, map: ForagingMap): Pr
     await mkdir(folder, { recursive: true });
   } catch (error) {
     const found = `a place that cannot be made a folder (${(error as Error).message})`;
-    throw new InputError({ file: folder, found, wanted: 'a folder, or a place for one' });
+    throw unwritable(folder, error, { found, wanted: 'a folder, or a place for one' });
   }
   const at = (name: string) => join(folder, name);
   await writeWhole(at('map.geojson'), `${JSON.stringify(map.geojson)}\n`);

@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs';
 import { copyFile, mkdir, rename, rm } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
-import { InputError } from '../input-error.ts';
+import { InputError, unwritable } from '../input-error.ts';
 import { arrivalsFile } from './day/arrivals.ts';
 import { versionOf } from './store/migrate.ts';
 import { openStore, type Store } from './store/open-store.ts';
@@ -74,7 +74,7 @@ async function makeFolder(out: string): Promise<string> {
     return made;
   } catch (error) {
     const found = `${out}, which cannot be made (${(error as NodeJS.ErrnoException).code})`;
-    throw new InputError({ file: '--out', found, wanted: 'a place that may be written to' });
+    throw unwritable('--out', error, { found, wanted: 'a place that may be written to' });
   }
 }
 

@@ -2,7 +2,7 @@ import { existsSync } from 'node:fs';
 import { mkdir, readdir, readFile } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
 import type { Site } from '../bearing/sun.ts';
-import { InputError } from '../input-error.ts';
+import { InputError, unwritable } from '../input-error.ts';
 import { writeTable, writeWhole } from './csv.ts';
 import { feederTableSchema, measuredFeeder, readFeeders } from './feeders.ts';
 import { openingTableSchema, readOpenings } from './openings.ts';
@@ -54,7 +54,7 @@ export async function initStudy(folder: string, settings: StudySettings): Promis
     await readdir(folder);
   } catch (error) {
     const found = `a folder that cannot be made (${(error as NodeJS.ErrnoException).code})`;
-    throw new InputError({ file: folder, found, wanted: 'a place that may be written to' });
+    throw unwritable(folder, error, { found, wanted: 'a place that may be written to' });
   }
   const there = [settingsFile, storeFile].find((name) => existsSync(join(folder, name)));
   // A store without study.json and without content was left by a call that was cut short.

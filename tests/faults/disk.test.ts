@@ -1,6 +1,6 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { cp, readdir, rm, stat, writeFile } from 'node:fs/promises';
+import { cp, mkdir, readdir, rm, stat, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { beforeAll, describe, expect, test, vi } from 'vitest';
 import { openStudy } from '../../src/study/study-folder.ts';
@@ -62,6 +62,45 @@ describe.skipIf(process.platform === 'win32')('files that may not grow (a limit 
   });
 });
 
+describe.skipIf(process.platform === 'win32')('a command that finds no room for what it writes', () => {
+  const calls = (out: string): Record<string, readonly string[]> => ({
+    export: ['export', '--study', study, '--out', join(out, 'tables')],
+    'an excerpt': [
+      'export',
+      '--study',
+      study,
+      '--recording',
+      'hive-001',
+      '--excerpt',
+      '1-5',
+      '--out',
+      join(out, 'a.wav'),
+    ],
+    report: ['report', '--study', study, '--out', join(out, 'report.html')],
+    'detect without a study': ['detect', recordings[0]!, '--out', join(out, 'found')],
+    simulate: ['simulate', '--out', out, '--minutes', '0.1', '--seed', '5'],
+    backup: ['study', 'backup', study, '--out', join(out, 'backup')],
+    'study init': ['study', 'init', join(out, 'new')],
+  });
+
+  test.each(Object.keys(calls('')))(
+    '%s ends with one plain line and exit 1, and leaves nothing half-written',
+    async (name) => {
+      const out = at(`no room ${name}`);
+      await mkdir(out);
+      expectPlain(
+        combtoneWithin(/study/.test(name) ? 0 : 1024, ...calls(out)[name]!),
+        1,
+        /the disk (is full|could not be)/,
+      );
+      const left = (await readdir(out, { recursive: true, withFileTypes: true })).filter((one) =>
+        one.isFile(),
+      );
+      expect(left.map(({ name: file }) => file)).toEqual([]);
+    },
+  );
+});
+
 describe.skipIf(!mayMount)('a full disk (needs leave to mount)', () => {
   test('what was saved stays, what cannot be is told, and with room again the work goes on', async () => {
     const folder = at('full');
@@ -75,9 +114,11 @@ describe.skipIf(!mayMount)('a full disk (needs leave to mount)', () => {
     const plain = /disk is full|disk could not be|cannot be written|ENOSPC|may not be/;
     expectPlain(await combtone('detect', '--study', inside), 1, plain);
     expectPlain(await combtone('study', 'add', inside, join(folder, 'rec', 'hive-003.wav')), 1, plain);
-    const backup = await combtone('study', 'backup', inside, '--out', join(folder, 'backup'));
-    expect(backup.code).toBeGreaterThan(0);
-    expect(backup.stderr).toMatch(/^combtone: [^\n]+\n$/);
+    const outside = (name: string) => ['--out', join(folder, name)];
+    expectPlain(await combtone('study', 'backup', inside, ...outside('backup')), 1, plain);
+    expectPlain(await combtone('export', '--study', study, ...outside('tables')), 1, plain);
+    expectPlain(await combtone('report', '--study', study, ...outside('report.html')), 1, plain);
+    await rm(join(folder, 'tables'), { recursive: true, force: true });
     expect((await readdir(folder)).sort()).toEqual(['filler', 'rec', 'study']);
     await rm(join(folder, 'filler'));
     expect(eventCount(inside)).toBe(before);

@@ -1,7 +1,6 @@
 import { closeSync, mkdirSync, openSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
-import { InputError } from '../../input-error.ts';
-import { unwritable } from '../csv.ts';
+import { InputError, unwritable } from '../../input-error.ts';
 
 /** A file to be: its path in the folder, forward slashes between, and its text, whole or in pieces. */
 export type FileText = readonly [path: string, text: string | Iterable<string>];
@@ -74,11 +73,12 @@ function* made(pieces: Iterable<string>): Generator<string> {
 }
 
 function makeFolder(folder: string): void {
+  const wanted = 'a folder, or a place for one';
   try {
     mkdirSync(folder, { recursive: true });
-    if (statSync(folder).isDirectory()) return;
   } catch (error) {
     const found = `a place that cannot be made a folder (${(error as NodeJS.ErrnoException).code})`;
-    throw new InputError({ file: folder, found, wanted: 'a folder, or a place for one' });
+    throw unwritable(folder, error, { found, wanted });
   }
+  if (!statSync(folder).isDirectory()) throw new InputError({ file: folder, found: 'no folder', wanted });
 }
