@@ -69,39 +69,45 @@ export function powerInWindow(sound: CarrierSound, centre: number, window: HannW
 }
 
 /**
- * `powerInWindow` at centres `step` samples apart, from the first on. Two at a time share the reading of the
- * weights, and neither waits for the other's sums.
- *
- * @param powers filled
+ * `powerInWindow` at every `step`-th sample: that centred on sample k · step goes to `powers[k]`, for k from `from` up
+ * to, and without, `to`. Two at a time share the reading of the weights, and neither waits for the other's sums.
  */
 export function powersInWindow(
   sound: CarrierSound,
   step: number,
   window: HannWindow,
   powers: Float64Array,
+  from: number,
+  to: number,
 ): void {
-  const { real, imaginary, lead } = sound;
-  const { weights, energy } = window;
-  const first = lead - (weights.length >> 1);
-  let k = 0;
-  for (; k + 2 <= powers.length; k += 2) {
-    const at = first + k * step;
-    const next = at + step;
-    let re = 0;
-    let im = 0;
-    let nextRe = 0;
-    let nextIm = 0;
-    for (let n = 0; n < weights.length; n++) {
-      const weight = weights[n]!;
-      re += weight * real[at + n]!;
-      im += weight * imaginary[at + n]!;
-      nextRe += weight * real[next + n]!;
-      nextIm += weight * imaginary[next + n]!;
-    }
-    powers[k] = (re * re + im * im) / energy;
-    powers[k + 1] = (nextRe * nextRe + nextIm * nextIm) / energy;
+  let k = from;
+  for (; k + 2 <= to; k += 2) putTwoPowers(powers, k, sound, k * step, step, window);
+  if (k < to) powers[k] = powerInWindow(sound, k * step, window);
+}
+
+function putTwoPowers(
+  powers: Float64Array,
+  to: number,
+  { real, imaginary, lead }: CarrierSound,
+  centre: number,
+  step: number,
+  { weights, energy }: HannWindow,
+): void {
+  const at = lead + centre - (weights.length >> 1);
+  const next = at + step;
+  let re = 0;
+  let im = 0;
+  let nextRe = 0;
+  let nextIm = 0;
+  for (let n = 0; n < weights.length; n++) {
+    const weight = weights[n]!;
+    re += weight * real[at + n]!;
+    im += weight * imaginary[at + n]!;
+    nextRe += weight * real[next + n]!;
+    nextIm += weight * imaginary[next + n]!;
   }
-  if (k < powers.length) powers[k] = powerInWindow(sound, k * step, window);
+  powers[to] = (re * re + im * im) / energy;
+  powers[to + 1] = (nextRe * nextRe + nextIm * nextIm) / energy;
 }
 
 /** The weights of a Hann window and the sum of their squares. */
@@ -182,37 +188,44 @@ function turnedWindow(window: Float64Array, turn: number, re: Float64Array, im: 
   }
 }
 
+/** e^(i 2π f n / rate) for as many samples as a window has, by turning a phasor. */
+export interface Phasors {
+  readonly real: Float64Array;
+  readonly imaginary: Float64Array;
+}
+
+/** @param length samples */
+export function phasorsOf(carrierHz: number, sampleRateHz: number, length: number): Phasors {
+  const real = new Float64Array(length);
+  const imaginary = new Float64Array(length);
+  turnedWindow(new Float64Array(length).fill(1), (2 * Math.PI * carrierHz) / sampleRateHz, real, imaginary);
+  return { real, imaginary };
+}
+
 /**
  * Power around one carrier in one Hann window, unit as `powerInWindow`. Samples outside the stretch count as
  * zero.
  *
+ * @param phasors of the carrier, as many as the window has samples
  * @param centre middle of the window, sample
  */
 export function carrierPowerAt(
   samples: Float32Array,
-  sampleRateHz: number,
-  carrierHz: number,
+  phasors: Phasors,
   centre: number,
-  windowLength: number,
+  window: HannWindow,
 ): number {
-  const window = hannWindow(windowLength);
-  const from = centre - (windowLength >> 1);
-  const turnRe = Math.cos((2 * Math.PI * carrierHz) / sampleRateHz);
-  const turnIm = Math.sin((2 * Math.PI * carrierHz) / sampleRateHz);
-  let phasorRe = 1;
-  let phasorIm = 0;
+  const { real, imaginary } = phasors;
+  const { weights, energy } = window;
+  const at = centre - (weights.length >> 1);
+  const from = Math.max(0, -at);
+  const to = Math.min(weights.length, samples.length - at);
   let re = 0;
   let im = 0;
-  let energy = 0;
-  for (let n = 0; n < windowLength; n++) {
-    const weight = window[n]!;
-    const sample = weight * (samples[from + n] ?? 0);
-    re += sample * phasorRe;
-    im += sample * phasorIm;
-    energy += weight * weight;
-    const nextRe = phasorRe * turnRe - phasorIm * turnIm;
-    phasorIm = phasorRe * turnIm + phasorIm * turnRe;
-    phasorRe = nextRe;
+  for (let n = from; n < to; n++) {
+    const sample = weights[n]! * samples[at + n]!;
+    re += sample * real[n]!;
+    im += sample * imaginary[n]!;
   }
   return (re * re + im * im) / energy;
 }

@@ -90,21 +90,23 @@ function stretchesOf(
 /** Running means over 2·reach + 1 frames of ln(power + a little), for each carrier. */
 function averagedLogs(ratios: CarrierRatios, reach: number): Float32Array {
   const { ratio, frameCount, carrierCount } = ratios;
-  const logs = logsOf(ratio.map((power) => power + 0.05));
+  const logs = logsOf(ratio, 0.05);
   const averages = new Float32Array(ratio.length);
   const sums = new Float64Array(carrierCount);
   for (let frame = -reach; frame < frameCount; frame++) {
-    const entering = frame + reach < frameCount ? (frame + reach) * carrierCount : -1;
-    const leaving = frame - reach > 0 ? (frame - reach - 1) * carrierCount : -1;
-    for (let carrier = 0; carrier < carrierCount; carrier++) {
-      let sum = sums[carrier]!;
-      if (entering >= 0) sum += logs[entering + carrier]!;
-      if (leaving >= 0) sum -= logs[leaving + carrier]!;
-      sums[carrier] = sum;
-      if (frame >= 0) averages[frame * carrierCount + carrier] = sum / (2 * reach + 1);
-    }
+    if (frame + reach < frameCount) addRow(sums, logs, (frame + reach) * carrierCount, 1);
+    if (frame - reach > 0) addRow(sums, logs, (frame - reach - 1) * carrierCount, -1);
+    if (frame >= 0) putMeans(averages, frame * carrierCount, sums, 2 * reach + 1);
   }
   return averages;
+}
+
+function addRow(sums: Float64Array, values: Float32Array, from: number, sign: 1 | -1): void {
+  for (let k = 0; k < sums.length; k++) sums[k]! += sign * values[from + k]!;
+}
+
+function putMeans(means: Float32Array, to: number, sums: Float64Array, count: number): void {
+  for (let k = 0; k < sums.length; k++) means[to + k] = sums[k]! / count;
 }
 
 function strongestPeak(

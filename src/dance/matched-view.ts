@@ -1,5 +1,5 @@
 import { peakOffset } from '../signal/peak.ts';
-import { carrierPowerAt, carrierSound, powerInWindow, windowOf } from './carrier-envelope.ts';
+import { carrierPowerAt, carrierSound, phasorsOf, powersInWindow, windowOf } from './carrier-envelope.ts';
 
 /** Power over the noise floor at one carrier around a train, in windows about as long as a pulse. */
 export interface MatchedView {
@@ -10,8 +10,8 @@ export interface MatchedView {
   readonly stepS: number;
   /** The larger power over the floor 70 Hz below or above the carrier over that at the carrier. */
   readonly powerBeside: (timeS: number) => number;
-  /** Power over the floor in a shorter window, for edges; same times as `matched`. */
-  readonly edges: (index: number) => number;
+  /** Power over the floor in a shorter window, for edges, from one index up to and with another: as in `matched`. */
+  readonly edges: (first: number, last: number) => Float64Array;
 }
 
 /** A pulse of a train. */
@@ -52,39 +52,60 @@ export function matchedView(
   const count = Math.ceil((range.toS - range.fromS) / stepS);
   const matchedLength = oddLength(MATCHED_WINDOW_S, sampleRateHz);
   const sound = carrierSound(samples, sampleRateHz, carrierHz, fromSample, count * step, matchedLength);
+  const matchedWindow = windowOf(matchedLength);
+  const edgeWindow = windowOf(oddLength(EDGE_WINDOW_S, sampleRateHz));
   // Most of the stretch is never looked at: values are worked out when they are asked for, and kept.
-  const overNoise = (windowLength: number) => {
-    const window = windowOf(windowLength);
-    const known = new Float64Array(count).fill(Number.NaN);
-    return (index: number): number => {
-      let value = known[index]!;
-      if (Number.isNaN(value)) {
-        value = powerInWindow(sound, index * step, window) / noise;
-        known[index] = value;
-      }
-      return value;
-    };
+  const known = new Float64Array(count).fill(Number.NaN);
+  const matched = (index: number): number => {
+    const value = known[index]!;
+    if (!Number.isNaN(value)) return value;
+    // The next is mostly asked for next.
+    const end = Math.min(count, index + 2);
+    powersInWindow(sound, step, matchedWindow, known, index, end);
+    for (let k = index; k < end; k++) known[k]! /= noise;
+    return known[index]!;
   };
-  const ratioAt = (hz: number, sample: number) =>
-    carrierPowerAt(samples, sampleRateHz, hz, sample, matchedLength) / noisePowerAt(hz);
-  const beside = new Map<number, number>();
-  const powerBeside = (timeS: number): number => {
-    const sample = Math.round(timeS * sampleRateHz);
-    let share = beside.get(sample);
-    if (share === undefined) {
-      const larger = Math.max(ratioAt(carrierHz - BESIDE_HZ, sample), ratioAt(carrierHz + BESIDE_HZ, sample));
-      share = larger / (ratioAt(carrierHz, sample) + 1e-30);
-      beside.set(sample, share);
-    }
-    return share;
+  const edges = (first: number, last: number): Float64Array => {
+    const powers = new Float64Array(last + 1);
+    powersInWindow(sound, step, edgeWindow, powers, first, last + 1);
+    for (let k = first; k <= last; k++) powers[k]! /= noise;
+    return powers;
   };
   return {
-    matched: overNoise(matchedLength),
+    matched,
     count,
     fromS: fromSample / sampleRateHz,
     stepS,
-    powerBeside,
-    edges: overNoise(oddLength(EDGE_WINDOW_S, sampleRateHz)),
+    powerBeside: besidePowers(samples, sampleRateHz, carrierHz, noisePowerAt),
+    edges,
+  };
+}
+
+/** Gives the larger power over the noise beside a carrier over that at it, at a time. */
+function besidePowers(
+  samples: Float32Array,
+  sampleRateHz: number,
+  carrierHz: number,
+  noisePowerAt: (hz: number) => number,
+): (timeS: number) => number {
+  const window = windowOf(oddLength(MATCHED_WINDOW_S, sampleRateHz));
+  const ratioAt = (hz: number) => {
+    const phasors = phasorsOf(hz, sampleRateHz, window.weights.length);
+    const noise = noisePowerAt(hz);
+    return (sample: number) => carrierPowerAt(samples, phasors, sample, window) / noise;
+  };
+  const below = ratioAt(carrierHz - BESIDE_HZ);
+  const here = ratioAt(carrierHz);
+  const above = ratioAt(carrierHz + BESIDE_HZ);
+  const known = new Map<number, number>();
+  return (timeS) => {
+    const sample = Math.round(timeS * sampleRateHz);
+    let share = known.get(sample);
+    if (share === undefined) {
+      share = Math.max(below(sample), above(sample)) / (here(sample) + 1e-30);
+      known.set(sample, share);
+    }
+    return share;
   };
 }
 

@@ -13,6 +13,7 @@ export interface CarrierRatios {
 
 /** Moments and carriers at which a pulse may stand, in order of frame; parallel arrays. */
 export interface PulseCandidates {
+  /** Those after the first `count` of each array mean nothing. */
   readonly count: number;
   readonly frame: Int32Array;
   readonly carrier: Uint8Array;
@@ -39,62 +40,78 @@ const BURST_WEIGHT = 0.5;
  * is higher. Pulses fill less than half the time, so that they stand out from either.
  */
 export function pulseCandidates(ratios: CarrierRatios): PulseCandidates {
-  const { ratio, frameCount, carrierCount, firstCarrierHz, carrierStepHz } = ratios;
+  const { frameCount, carrierCount } = ratios;
   const capacity = Math.ceil((frameCount * carrierCount) / 4) + 16;
-  const frames = new Int32Array(capacity);
-  const carriers = new Uint8Array(capacity);
-  const peaks = new Float32Array(capacity);
-  const frequencies = new Float32Array(capacity);
-  const powers = new Float32Array(capacity);
-  const logRatios = new Float32Array(capacity);
-  const burst = localMeans(ratios, Math.round(BURST_REACH_S / ratios.hopS));
-  let count = 0;
-  for (let frame = 1; frame < frameCount - 1; frame++) {
-    for (let carrier = 1; carrier < carrierCount - 1; carrier++) {
-      const at = frame * carrierCount + carrier;
-      const here = ratio[at]!;
-      if (here < LEAST_RATIO) continue;
-      const before = ratio[at - carrierCount]!;
-      const after = ratio[at + carrierCount]!;
-      if (here <= before || here < after) continue;
-      const below = ratio[at - 1]!;
-      const above = ratio[at + 1]!;
-      if (here <= below || here < above) continue;
-      if (count === capacity) break;
-      frames[count] = frame;
-      carriers[count] = carrier;
-      peaks[count] = frame + peakOffset(before, here, after);
-      const offset = peakOffset(Math.log(below + 0.1), Math.log(here), Math.log(above + 0.1));
-      frequencies[count] = firstCarrierHz + (carrier + offset) * carrierStepHz;
-      powers[count] = here;
-      logRatios[count] = pulseLogRatio(here / Math.max(1, BURST_WEIGHT * burst[at]!));
-      count++;
-    }
-  }
-  return {
-    count,
-    frame: frames.subarray(0, count),
-    carrier: carriers.subarray(0, count),
-    peak: peaks.subarray(0, count),
-    hz: frequencies.subarray(0, count),
-    ratio: powers.subarray(0, count),
-    logRatio: logRatios.subarray(0, count),
+  const candidates = {
+    count: 0,
+    frame: new Int32Array(capacity),
+    carrier: new Uint8Array(capacity),
+    peak: new Float32Array(capacity),
+    hz: new Float32Array(capacity),
+    ratio: new Float32Array(capacity),
+    logRatio: new Float32Array(capacity),
   };
+  const reach = Math.round(BURST_REACH_S / ratios.hopS);
+  const sums = sumsBefore(ratios, reach);
+  for (let frame = 0; frame < frameCount; frame++) {
+    moveSums(sums, ratios, frame, reach);
+    if (frame > 0 && frame < frameCount - 1) addPeaks(candidates, ratios, frame, sums, 2 * reach + 1);
+  }
+  return candidates;
 }
 
-/** Mean of each carrier over `reach` frames either way. */
-function localMeans(ratios: CarrierRatios, reach: number): Float32Array {
-  const { ratio, frameCount, carrierCount } = ratios;
-  const means = new Float32Array(ratio.length);
-  for (let carrier = 0; carrier < carrierCount; carrier++) {
-    let sum = 0;
-    for (let frame = 0; frame < Math.min(reach, frameCount); frame++)
-      sum += ratio[frame * carrierCount + carrier]!;
-    for (let frame = 0; frame < frameCount; frame++) {
-      if (frame + reach < frameCount) sum += ratio[(frame + reach) * carrierCount + carrier]!;
-      if (frame - reach > 0) sum -= ratio[(frame - reach - 1) * carrierCount + carrier]!;
-      means[frame * carrierCount + carrier] = sum / (2 * reach + 1);
-    }
+/** Adds the maxima of a frame; two of them are never neighbours, so that there is room for all. */
+function addPeaks(
+  candidates: { -readonly [K in keyof PulseCandidates]: PulseCandidates[K] },
+  ratios: CarrierRatios,
+  frame: number,
+  sums: Float64Array,
+  summed: number,
+): void {
+  const { ratio, carrierCount, firstCarrierHz, carrierStepHz } = ratios;
+  for (let carrier = 1; carrier < carrierCount - 1; carrier++) {
+    const at = frame * carrierCount + carrier;
+    const here = ratio[at]!;
+    if (here < LEAST_RATIO) continue;
+    const before = ratio[at - carrierCount]!;
+    const after = ratio[at + carrierCount]!;
+    if (here <= before || here < after) continue;
+    const below = ratio[at - 1]!;
+    const above = ratio[at + 1]!;
+    if (here <= below || here < above) continue;
+    const k = candidates.count++;
+    candidates.frame[k] = frame;
+    candidates.carrier[k] = carrier;
+    candidates.peak[k] = frame + peakOffset(before, here, after);
+    const offset = peakOffset(Math.log(below + 0.1), Math.log(here), Math.log(above + 0.1));
+    candidates.hz[k] = firstCarrierHz + (carrier + offset) * carrierStepHz;
+    candidates.ratio[k] = here;
+    const burst = Math.fround(sums[carrier]! / summed);
+    candidates.logRatio[k] = pulseLogRatio(here / Math.max(1, BURST_WEIGHT * burst));
   }
-  return means;
+}
+
+/** Sum of each carrier over the frames that the first one's neighbourhood begins with. */
+function sumsBefore({ ratio, frameCount, carrierCount }: CarrierRatios, reach: number): Float64Array {
+  const sums = new Float64Array(carrierCount);
+  const end = Math.min(reach, frameCount) * carrierCount;
+  for (let at = 0; at < end; at++) sums[at % carrierCount]! += ratio[at]!;
+  return sums;
+}
+
+/** Moves the sums over `reach` frames either way from the frame before to this one. */
+function moveSums(
+  sums: Float64Array,
+  { ratio, frameCount, carrierCount }: CarrierRatios,
+  frame: number,
+  reach: number,
+): void {
+  if (frame + reach < frameCount) {
+    const entering = (frame + reach) * carrierCount;
+    for (let k = 0; k < carrierCount; k++) sums[k]! += ratio[entering + k]!;
+  }
+  if (frame - reach > 0) {
+    const leaving = (frame - reach - 1) * carrierCount;
+    for (let k = 0; k < carrierCount; k++) sums[k]! -= ratio[leaving + k]!;
+  }
 }

@@ -35,9 +35,7 @@ export function pulseChains(ratios: CarrierRatios, candidates: PulseCandidates):
 
 /** Chains from the best down, as long as they share no pulse; and the spans of candidates of those that do. */
 function takeChains(links: Links, candidates: PulseCandidates, used: Uint8Array, hopS: number) {
-  const order: number[] = [];
-  for (let link = 0; link < links.count; link++) if (links.value[link]! >= LEAST_SCORE) order.push(link);
-  order.sort((a, b) => links.value[b]! - links.value[a]! || a - b);
+  const order = linksWorth(links, LEAST_SCORE).sort((a, b) => links.value[b]! - links.value[a]! || a - b);
   const taken: PulseChain[] = [];
   const waiting: (readonly [number, number])[] = [];
   for (const last of order) {
@@ -58,6 +56,12 @@ function takeChains(links: Links, candidates: PulseCandidates, used: Uint8Array,
     for (const node of nodes) markAround(candidates, used, node, hopS);
   }
   return { taken, waiting };
+}
+
+function linksWorth({ value, count }: Links, least: number): number[] {
+  const worth: number[] = [];
+  for (let link = 0; link < count; link++) if (value[link]! >= least) worth.push(link);
+  return worth;
 }
 
 /** A chain that waits may begin sooner once it must do without the pulses that are spent. */

@@ -25,6 +25,9 @@ export function logOtherDensity(ratio: number, level: number): number {
   return logSum(LOG_UNBROKEN - ratio, Math.log(BURST_SHARE / burst) - ratio / burst);
 }
 
+/** What `logOtherDensity` is at least, whatever the level. */
+export const leastLogOtherDensity = (ratio: number): number => LOG_UNBROKEN - ratio;
+
 const LOG_UNBROKEN = Math.log(1 - BURST_SHARE);
 
 /** Mean power over the floor in the middles of the four gaps around a pulse. */
@@ -53,12 +56,14 @@ const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
  */
 export function logPulseDensity(ratio: number, strength: number): number {
   const mean = Math.max(0.5, strength - 1);
-  let sum = Number.NEGATIVE_INFINITY;
-  for (let k = 0; k < LEVELS.length; k++) {
-    const s = LEVELS[k]![0] * mean;
-    sum = logSum(sum, LOG_SHARES[k]! + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio);
-  }
+  let sum = logDensityAt(0, ratio, mean);
+  for (let k = 1; k < LEVELS.length; k++) sum = logSum(sum, logDensityAt(k, ratio, mean));
   return sum;
+}
+
+function logDensityAt(level: number, ratio: number, mean: number): number {
+  const s = LEVELS[level]![0] * mean;
+  return LOG_SHARES[level]! + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio;
 }
 
 /** ln(e^a + e^b). */

@@ -36,16 +36,21 @@ export function quarterWidths(
   const { fromS, stepS, count, edges } = view;
   const half = Math.round((0.55 * beatS) / stepS);
   const profile = new Float64Array(2 * half + 1);
-  for (const pulse of pulses) {
-    const centre = Math.round((pulse.timeS - fromS) / stepS);
+  const centres = pulses.map((pulse) => Math.round((pulse.timeS - fromS) / stepS));
+  const powers = edges(
+    Math.max(0, Math.min(...centres) - half),
+    Math.min(count - 1, Math.max(...centres) + half),
+  );
+  for (const centre of centres) {
     const from = Math.max(-half, -centre);
     const to = Math.min(half, count - 1 - centre);
-    for (let k = from; k <= to; k++) profile[k + half]! += edges(centre + k) / pulses.length;
+    for (let k = from; k <= to; k++) profile[k + half]! += powers[centre + k]! / pulses.length;
   }
   const farthestTop = Math.round(0.004 / stepS);
   let top = half;
   for (let k = half - farthestTop; k <= half + farthestTop; k++) if (profile[k]! > profile[top]!) top = k;
-  const base = Math.min(1, ...profile);
+  let base = 1;
+  for (let k = 0; k < profile.length; k++) base = Math.min(base, profile[k]!);
   const level = base + 0.25 * (profile[top]! - base);
   const reach = (direction: 1 | -1): number => {
     let k = top;

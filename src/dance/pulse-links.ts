@@ -93,39 +93,62 @@ export function linkCandidates(
   candidates: PulseCandidates,
   left: Uint8Array,
 ): void {
-  const { count, peak, hz, carrier, frame, ratio, logRatio } = candidates;
-  const { hopS } = ratios;
-  const shortest = SHORTEST_BEAT_S / hopS;
-  const longest = LONGEST_BEAT_S / hopS;
+  const { count, peak } = candidates;
+  const reach = (2 * LONGEST_BEAT_S) / ratios.hopS + 1;
   const firstLink = new Int32Array(count + 1);
-  const beatCost = LINK_COST + Math.log(hopS / 0.05);
+  const best = new Float32Array(count); // over the chains that end with each pulse, itself alone included
   links.count = 0;
   let oldest = 0;
   for (let node = 0; node < count; node++) {
     firstLink[node] = links.count;
     if (left[node]) continue;
-    const time = peak[node]!;
-    while (time - peak[oldest]! > 2 * longest + 1) oldest++;
-    for (let before = node - 1; before >= oldest; before--) {
-      if (left[before]) continue;
-      const distance = time - peak[before]!;
-      const move = hz[node]! - hz[before]!;
-      if (move > LARGEST_MOVE_HZ || move < -LARGEST_MOVE_HZ) continue;
-      if (distance < shortest || distance > 2 * longest) continue;
-      const from = firstLink[before]!;
-      const to = firstLink[before + 1]!;
-      if (distance <= longest) {
-        const pulses = Math.sqrt(ratio[before]! * ratio[node]!);
-        const gap = gapRatio(ratios, frame[before]!, frame[node]!, carrier[node]!);
-        const own = logRatio[node]! - gapShareCost(gap, pulses) - beatCost;
-        addBest(links, from, to, before, node, distance, own, hz[node]!, hz[before]!, logRatio[before]!);
-      }
-      if (distance >= 2 * shortest && to > from) {
-        const own = logRatio[node]! - SKIP_COST - beatCost;
-        addBest(links, from, to, before, node, distance / 2, own, hz[node]!, hz[before]!, NO_START);
-      }
+    while (peak[node]! - peak[oldest]! > reach) oldest++;
+    linkNode(links, ratios, candidates, left, firstLink, best, node, oldest);
+  }
+}
+
+/** Adds the links that end with one candidate. */
+function linkNode(
+  links: Links,
+  ratios: CarrierRatios,
+  candidates: PulseCandidates,
+  left: Uint8Array,
+  firstLink: Int32Array,
+  best: Float32Array,
+  node: number,
+  oldest: number,
+): void {
+  const { peak, hz, carrier, frame, ratio, logRatio } = candidates;
+  const { hopS } = ratios;
+  const shortest = SHORTEST_BEAT_S / hopS;
+  const longest = LONGEST_BEAT_S / hopS;
+  const beatCost = LINK_COST + Math.log(hopS / 0.05);
+  const time = peak[node]!;
+  const here = hz[node]!;
+  // What a chain must be worth to be gone on with at the shortest beat, a little more than rounding less.
+  const least = beatCost + Math.log(shortest) - logRatio[node]! - 1e-3;
+  for (let before = node - 1; before >= oldest; before--) {
+    const move = here - hz[before]!;
+    if (move > LARGEST_MOVE_HZ || move < -LARGEST_MOVE_HZ) continue;
+    if (left[before] || best[before]! < least) continue;
+    const distance = time - peak[before]!;
+    if (distance < shortest || distance > 2 * longest) continue;
+    const from = firstLink[before]!;
+    const to = firstLink[before + 1]!;
+    if (distance <= longest) {
+      const pulses = Math.sqrt(ratio[before]! * ratio[node]!);
+      const gap = gapRatio(ratios, frame[before]!, frame[node]!, carrier[node]!);
+      const own = logRatio[node]! - gapShareCost(gap, pulses) - beatCost;
+      addBest(links, from, to, before, node, distance, own, here, hz[before]!, logRatio[before]!);
+    }
+    if (distance >= 2 * shortest && to > from && best[before]! >= least + SKIP_COST) {
+      const own = logRatio[node]! - SKIP_COST - beatCost;
+      addBest(links, from, to, before, node, distance / 2, own, here, hz[before]!, NO_START);
     }
   }
+  let most = logRatio[node]!;
+  for (let link = firstLink[node]!; link < links.count; link++) most = Math.max(most, links.value[link]!);
+  best[node] = most;
 }
 
 const NO_START = Number.NEGATIVE_INFINITY;

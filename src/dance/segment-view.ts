@@ -101,13 +101,17 @@ function discountKnocks(ratio: Float32Array, width: number, firstReference: numb
   const middle = scratch.length >> 1;
   for (let at = 0; at < ratio.length; at += width) {
     // Most frames are no knock, which counting tells sooner than the median does.
-    let quiet = 0;
-    for (let k = at + firstReference; k < at + width; k++) if (ratio[k]! <= LARGEST_EXCESS) quiet++;
-    if (quiet > middle) continue;
+    if (quietCount(ratio, at + firstReference, at + width) > middle) continue;
     for (let k = 0; k < scratch.length; k++) scratch[k] = ratio[at + firstReference + k]!;
     const factor = LARGEST_EXCESS / selectRank(scratch, scratch.length, middle);
     for (let k = 0; k < width; k++) ratio[at + k]! *= factor;
   }
+}
+
+function quietCount(ratio: Float32Array, from: number, to: number): number {
+  let quiet = 0;
+  for (let k = from; k < to; k++) if (ratio[k]! <= LARGEST_EXCESS) quiet++;
+  return quiet;
 }
 
 function columnsOf(
@@ -121,9 +125,7 @@ function columnsOf(
   const carrierCount = to - from + 1;
   const columns = new Float32Array(frames.frameCount * carrierCount);
   for (let frame = 0; frame < frames.frameCount; frame++) {
-    for (let k = 0; k < carrierCount; k++) {
-      columns[frame * carrierCount + k] = ratio[frame * width + from + k]!;
-    }
+    copyRow(columns, frame * carrierCount, ratio, frame * width + from, carrierCount);
   }
   return {
     ratio: columns,
@@ -133,4 +135,8 @@ function columnsOf(
     carrierStepHz: frames.binWidthHz,
     hopS: frames.hopS,
   };
+}
+
+function copyRow(into: Float32Array, to: number, source: Float32Array, from: number, count: number): void {
+  for (let k = 0; k < count; k++) into[to + k] = source[from + k]!;
 }

@@ -11,8 +11,6 @@ export interface SoundFeatures {
   readonly centroidHz: number;
   /** Largest over root-mean-square of the amplitude spectrum. */
   readonly crest: number;
-  /** Spread of the amplitude spectrum about its centre, Hz. */
-  readonly spreadHz: number;
 }
 
 const BUFFER = 256;
@@ -32,20 +30,16 @@ export function soundFeatures(samples: Float32Array, sampleRateHz: number, centr
     buffer[n] = value;
     largest = Math.max(largest, Math.abs(value));
   }
-  if (largest === 0) return { flatness: 1, centroidHz: 0, crest: 1, spreadHz: 0 };
+  if (largest === 0) return { flatness: 1, centroidHz: 0, crest: 1 };
   // Scaled, so that the recorder's gain and the arithmetic's smallest numbers have no say.
   for (let n = 0; n < BUFFER; n++) buffer[n]! /= largest;
   Meyda.bufferSize = BUFFER;
   Meyda.sampleRate = sampleRateHz;
-  const features = Meyda.extract(
-    ['spectralFlatness', 'spectralCentroid', 'spectralCrest', 'spectralSpread'],
-    buffer,
-  );
+  const features = Meyda.extract(['spectralFlatness', 'spectralCentroid', 'spectralCrest'], buffer);
   const binHz = sampleRateHz / BUFFER;
   return {
     flatness: features?.spectralFlatness ?? 1,
     centroidHz: (features?.spectralCentroid ?? 0) * binHz,
     crest: features?.spectralCrest ?? 1,
-    spreadHz: (features?.spectralSpread ?? 0) * binHz,
   };
 }

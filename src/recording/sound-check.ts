@@ -94,7 +94,7 @@ function flatTops(block: Float32Array, previous: number): number {
   // This looks at every sample there is, and so at nothing else.
   for (let k = 0; k < block.length; k++) {
     const sample = block[k]!;
-    if (sample <= FULL_SCALE && sample >= -FULL_SCALE) continue;
+    if (Math.abs(sample) <= FULL_SCALE) continue;
     if (sample === (k === 0 ? previous : block[k - 1]!)) count++;
   }
   return count;

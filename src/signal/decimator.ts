@@ -99,10 +99,7 @@ export function decimatingFir(taps: Float64Array, factor: number): Stage {
   return { push, finish: () => push(new Float32Array(half)) };
 }
 
-/**
- * kept[n] = Σ_k folded[|k|] · held[first + n · factor + k]; the innermost loop of all, and so by itself. Two
- * results at a time share the reading of the taps.
- */
+/** kept[n] = Σ_k folded[|k|] · held[first + n · factor + k]. */
 function filterSymmetric(
   kept: Float32Array,
   held: Float64Array,
@@ -110,24 +107,32 @@ function filterSymmetric(
   factor: number,
   folded: Float64Array,
 ): void {
-  const tapCount = folded.length;
-  let n = 0;
-  for (; n + 2 <= kept.length; n += 2) {
-    const a = first + n * factor;
-    const b = a + factor;
-    let sumA = folded[0]! * held[a]!;
-    let sumB = folded[0]! * held[b]!;
-    for (let k = 1; k < tapCount; k++) {
-      const tap = folded[k]!;
-      sumA += tap * (held[a - k]! + held[a + k]!);
-      sumB += tap * (held[b - k]! + held[b + k]!);
-    }
-    kept[n] = sumA;
-    kept[n + 1] = sumB;
-  }
-  if (n === kept.length) return;
-  const a = first + n * factor;
+  const pairs = kept.length >> 1;
+  for (let n = 0; n < pairs; n++) filterTwo(kept, 2 * n, held, first + 2 * n * factor, factor, folded);
+  if (kept.length % 2 === 0) return;
+  const a = first + (kept.length - 1) * factor;
   let sum = folded[0]! * held[a]!;
-  for (let k = 1; k < tapCount; k++) sum += folded[k]! * (held[a - k]! + held[a + k]!);
-  kept[n] = sum;
+  for (let k = 1; k < folded.length; k++) sum += folded[k]! * (held[a - k]! + held[a + k]!);
+  kept[kept.length - 1] = sum;
+}
+
+/** Two results that share the reading of the taps, centred on `a` and `factor` further: the innermost loop of all. */
+function filterTwo(
+  kept: Float32Array,
+  to: number,
+  held: Float64Array,
+  a: number,
+  factor: number,
+  folded: Float64Array,
+): void {
+  const b = a + factor;
+  let sumA = folded[0]! * held[a]!;
+  let sumB = folded[0]! * held[b]!;
+  for (let k = 1; k < folded.length; k++) {
+    const tap = folded[k]!;
+    sumA += tap * (held[a - k]! + held[a + k]!);
+    sumB += tap * (held[b - k]! + held[b + k]!);
+  }
+  kept[to] = sumA;
+  kept[to + 1] = sumB;
 }

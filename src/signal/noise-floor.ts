@@ -73,13 +73,24 @@ export function overFloor(
       slope[k] = (level[(anchor + 1) * binCount + firstBin + k]! - left) / spacingFrames;
     }
     for (let frame = start; frame < end; frame++) {
-      const from = frame * binCount + firstBin;
-      const to = frame * width;
-      for (let k = 0; k < width; k++) {
-        const noise = here[k]! + slope[k]! * (frame - start);
-        ratio[to + k] = noise > 0 ? power[from + k]! / noise : 0;
-      }
+      divideFrame(ratio, frame * width, power, frame * binCount + firstBin, here, slope, frame - start);
     }
   }
   return ratio;
+}
+
+/** One frame's power over a floor that stood at `here` and has risen by `slope` for `passed` frames. */
+function divideFrame(
+  ratio: Float32Array,
+  to: number,
+  power: Float32Array,
+  from: number,
+  here: Float64Array,
+  slope: Float64Array,
+  passed: number,
+): void {
+  for (let k = 0; k < here.length; k++) {
+    const noise = here[k]! + slope[k]! * passed;
+    ratio[to + k] = noise > 0 ? power[from + k]! / noise : 0;
+  }
 }

@@ -32,7 +32,7 @@ export function selectRank(values: Float32Array | Float64Array, length: number, 
 
 /** Median of a list, which is left as it is; NaN for an empty one. */
 export function medianOf(values: ArrayLike<number>): number {
-  const sorted = Float64Array.from(values).sort();
+  const sorted = new Float64Array(values).sort();
   const middle = sorted.length >> 1;
   if (sorted.length === 0) return Number.NaN;
   return sorted.length % 2 === 1 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
