@@ -97,5 +97,23 @@ export function readFoundText(file: string, text: string, wanted: FoundKey): Rec
   if (settingsHash !== wanted.settingsHash) {
     throw refuse('findings with other settings', `those of settings ${wanted.settingsHash}`);
   }
+  const misplaced = firstMisplaced(found);
+  if (misplaced !== null)
+    throw refuse(misplaced, 'sounds that lie in their recording, each with an end after its start');
   return { ...found, pulseTimesS: new Map(found.pulseTimesS) } as RecordingDetection;
+}
+
+/** Times are rounded, and of some compressed sound the length is known but nearly. */
+const MARGIN_S = 1;
+
+/** A sound that cannot be in the recording, in words; null where there is none. */
+function firstMisplaced(found: z.infer<typeof recordSchema>['found']): string | null {
+  const { durationS, channelCount } = found.info;
+  for (const table of ['trains', 'calls'] as const) {
+    for (const [k, { start_s, end_s, channel }] of found[table].entries()) {
+      const inside = start_s >= -MARGIN_S && end_s <= durationS + MARGIN_S && channel <= channelCount;
+      if (!inside || end_s <= start_s) return `${table}.${k}: ${start_s} to ${end_s} s on channel ${channel}`;
+    }
+  }
+  return null;
 }

@@ -1,16 +1,17 @@
 import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { InputError } from '../../src/input-error.ts';
 import { type Random, seededRandom } from '../../src/random.ts';
 import { type CalibrationRecord, readCalibration } from '../../src/study/calibration-record.ts';
+import { studyArrivals } from '../../src/study/day/arrivals.ts';
 import { estimates } from '../../src/study/estimates.ts';
 import { readFeeders } from '../../src/study/feeders.ts';
 import { type ObservedDance, readObservations } from '../../src/study/observations.ts';
 import { likelyFeederFinder, readOpenings } from '../../src/study/openings.ts';
 import { calibrateDances } from '../../src/study/study-calibration.ts';
-import { openStudy } from '../../src/study/study-folder.ts';
+import { newSettings, type OpenStudy, openStudy } from '../../src/study/study-folder.ts';
 
 /** Tables and JSON that mean harm end in a result or in one line that says what is wrong, and soon. */
 
@@ -82,9 +83,20 @@ const feeders =
   'feeder_id,distance_m,bearing_deg,latitude,longitude,paint_mark\nreed,150,10,,,white\nalder,,,51.2,9.4,\n';
 const openings =
   'feeder_id,start,end\nreed,2031-06-14T09:00:00,2031-06-14T10:00:00\nalder,2031-06-14T10:00:00+02:00,2031-06-14T11:00:00+02:00\n';
+const arrivals = 'time,feeder_id,mark\n2031-06-14T09:30:00,reed,\n2031-06-14T10:30:00+02:00,alder,white\n';
+/** arrivals.csv is read as a table of a study. */
+async function readArrivals(path: string) {
+  const settings = newSettings('hostile');
+  const study = {
+    folder: dirname(path),
+    settings: { ...settings, hive: { ...settings.hive, timeZone: 'Europe/Berlin' } },
+  };
+  return studyArrivals(study as OpenStudy, ['reed', 'alder', '__proto__', 'constructor']);
+}
 const readers: Readonly<Record<string, { table: string; read: (path: string) => Promise<unknown> }>> = {
   'observations.csv': { table: observations, read: (path) => readObservations(path, 'calibrating') },
   'feeders.csv': { table: feeders, read: readFeeders },
+  'arrivals.csv': { table: arrivals, read: readArrivals },
   'openings.csv': {
     table: openings,
     read: async (path) => {
