@@ -1,24 +1,33 @@
 /**
  * Measures how fast the built program is and how much memory it takes, each run in a process of its own.
  *
- *   npm run bench -- [--out FILE.json] [--only start-up,speed,growth]
+ *   npm run bench -- [--out FILE.json] [--only start-up,speed,growth] [--against EARLIER.json]
+ *
+ * --against prints each figure beside that of an earlier run's JSON, and what differs of machine and versions.
  *
  * Takes some minutes and about 2 GB of temporary files. Figures are of this machine as busy as it is: compare
  * ratios within a run rather than seconds between runs.
  */
-import { mkdtemp, rename, rm, writeFile } from 'node:fs/promises';
+import { mkdtemp, readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { textTable } from '../../src/study/text-table.ts';
+import { combtoneVersion } from '../../src/study/version.ts';
 import type { Bench, ChildRun, Figure } from './speed/benchmark.ts';
 import { childRun } from './speed/child-run.ts';
+import { type BenchRun, comparedRows, differences, rounded } from './speed/compare-runs.ts';
 import { benchmarks } from './speed/registry.ts';
 import { recordingTiler } from './speed/tiled-recording.ts';
 
 async function main(): Promise<void> {
-  const { values } = parseArgs({ options: { out: { type: 'string' }, only: { type: 'string' } } });
+  const { values } = parseArgs({
+    options: { out: { type: 'string' }, only: { type: 'string' }, against: { type: 'string' } },
+  });
+  // Read before anything is measured: a wrong name should not cost the wait.
+  const before =
+    values.against === undefined ? null : (JSON.parse(await readFile(values.against, 'utf8')) as BenchRun);
   const wanted = values.only?.split(',') ?? benchmarks.map(({ name }) => name);
   const unknown = wanted.find((name) => !benchmarks.some((benchmark) => benchmark.name === name));
   if (unknown !== undefined) {
@@ -41,10 +50,25 @@ async function main(): Promise<void> {
   } finally {
     await rm(folder, { recursive: true, force: true });
   }
+  const { node, v8 } = process.versions;
+  const run: BenchRun = {
+    machine: {
+      processors: cpus().length,
+      model: cpus()[0]?.model,
+      platform: `${process.platform}-${process.arch}`,
+      loadBefore,
+    },
+    versions: { combtone: combtoneVersion, node, v8 },
+    results,
+  };
   if (values.out !== undefined) {
-    const machine = { node: process.version, processors: cpus().length, model: cpus()[0]?.model, loadBefore };
-    await writeFile(`${values.out}.tmp`, `${JSON.stringify({ machine, results }, null, 2)}\n`);
+    await writeFile(`${values.out}.tmp`, `${JSON.stringify(run, null, 2)}\n`);
     await rename(`${values.out}.tmp`, values.out);
+  }
+  if (before !== null) {
+    const head = ['against the earlier run', 'before', 'now', 'unit', 'now / before'];
+    process.stdout.write(`\n${textTable([head, ...comparedRows(before, run)])}\n`);
+    for (const line of differences(before, run)) process.stdout.write(`${line}\n`);
   }
 }
 
@@ -74,12 +98,9 @@ function benchIn(folder: string): Bench {
       kept(runs, lengthS, async () =>
         combtone('detect', await recording(lengthS), '--out', join(folder, `found-${lengthS}s`)),
       ),
+    source: (name) => here(`../../../tests/bench/${name}`),
     script: (name, ...args) => childRun(here(`speed/${name}`), args),
   };
-}
-
-function rounded(value: number): string {
-  return value >= 100 ? value.toFixed(0) : value.toPrecision(3);
 }
 
 await main();

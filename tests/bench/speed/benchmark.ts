@@ -21,6 +21,8 @@ export interface Bench {
   readonly detect: (lengthS: number) => Promise<ChildRun>;
   /** The built command in a process of its own. */
   readonly combtone: (...args: readonly string[]) => Promise<ChildRun>;
+  /** Path of a file beside `run.ts`, as it stands in the source. */
+  readonly source: (name: string) => string;
   /** A script beside the benchmarks, in a process of its own. */
   readonly script: (name: string, ...args: readonly string[]) => Promise<ChildRun>;
 }
