@@ -1,7 +1,7 @@
 import type { MeasureRecord } from '../calibration-record.ts';
 import { currentDetection } from '../store/detections.ts';
+import { soundCounts } from '../store/queries.ts';
 import { allRecordings } from '../store/recordings.ts';
-import { stateNow } from '../store/state.ts';
 import type { SearchSettings } from '../study-detect.ts';
 import type { StudyFindings } from '../study-findings.ts';
 import type { StudyView } from '../study-view.ts';
@@ -56,8 +56,11 @@ function soundWords({ study }: StudyView): string {
 }
 
 function reviewWords({ study }: StudyView): string {
-  const trains = [...stateNow(study.store).sounds.values()].filter(({ kind }) => kind === 'train');
-  const count = (status: string) => trains.filter((train) => train.status === status).length;
+  const trains = soundCounts(study.store).filter(({ kind }) => kind === 'train');
+  const count = (status: string | null) =>
+    trains
+      .filter((train) => status === null || train.status === status)
+      .reduce((sum, { sounds }) => sum + sounds, 0);
   const reviewers = study.store
     .prepare("SELECT DISTINCT reviewer FROM events WHERE kind NOT IN ('detect', 'import') ORDER BY 1")
     .pluck()
@@ -66,7 +69,7 @@ function reviewWords({ study }: StudyView): string {
     reviewers.length === 0
       ? 'No one has reviewed them'
       : `They were reviewed by ${reviewers.length === 1 ? 'one person' : `${reviewers.length} persons`}`;
-  return `${by}: of ${trains.length} runs ${count('found')} are as found, ${count('accepted')} were accepted, ${count('rejected')} rejected and ${count('added')} added.`;
+  return `${by}: of ${count(null)} runs ${count('found')} are as found, ${count('accepted')} were accepted, ${count('rejected')} rejected and ${count('added')} added.`;
 }
 
 function distanceWords({ saved, record }: NonNullable<StudyFindings['calibration']>, level: number): string {

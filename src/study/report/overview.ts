@@ -1,33 +1,33 @@
 import { callKindNames } from '../../dance/call-kinds/registry.ts';
 import { currentDetection } from '../store/detections.ts';
+import { type SoundCount, soundCounts } from '../store/queries.ts';
 import { allRecordings } from '../store/recordings.ts';
-import type { StoredSound } from '../store/rows.ts';
-import { stateNow } from '../store/state.ts';
 import type { StudyView } from '../study-view.ts';
 import type { Status } from '../tables.ts';
 import { cell, paragraph, section, tableHtml } from './html.ts';
 
 const statuses: readonly Status[] = ['found', 'accepted', 'rejected', 'added'];
 
-const countsOf = (sounds: readonly StoredSound[]) =>
-  statuses.map((status) => String(sounds.filter((sound) => sound.status === status).length));
+/** Sounds of those counts that a question holds for. */
+const numberOf = (counts: readonly SoundCount[], holds: (count: SoundCount) => boolean = () => true) =>
+  counts.filter(holds).reduce((sum, { sounds }) => sum + sounds, 0);
 
 /** What the study has: recordings, and sounds found, accepted, rejected and added. */
 export function recordingsSection({ study }: StudyView): string {
-  const sounds = [...stateNow(study.store).sounds.values()];
+  const counts = soundCounts(study.store);
   const recordings = allRecordings(study.store);
   if (recordings.length === 0)
     return section('recordings', 'Recordings', paragraph('The study has no recordings yet.'));
   const rows = recordings.map((recording) => {
-    const own = sounds.filter(({ recordingId }) => recordingId === recording.id);
+    const own = counts.filter(({ recordingId }) => recordingId === recording.id);
     const detection = currentDetection(study.store, recording.id);
     return [
       recording.path,
       recording.startTime ?? 'not known',
       cell(recording.durationS / 60, 1),
       String(recording.channelCount),
-      String(own.filter(({ kind, status }) => kind === 'train' && status !== 'rejected').length),
-      String(own.filter(({ kind, status }) => kind !== 'train' && status !== 'rejected').length),
+      String(numberOf(own, ({ kind, status }) => kind === 'train' && status !== 'rejected')),
+      String(numberOf(own, ({ kind, status }) => kind !== 'train' && status !== 'rejected')),
       detection === null ? 'not yet' : detection.combtoneVersion,
       recording.sha256.slice(0, 12),
     ];
@@ -44,14 +44,14 @@ export function recordingsSection({ study }: StudyView): string {
   ];
   const kinds = ['train', ...callKindNames] as const;
   const kindRows = kinds.flatMap((kind) => {
-    const own = sounds.filter((sound) => sound.kind === kind);
+    const own = counts.filter((count) => count.kind === kind);
     if (own.length === 0) return [];
-    const reviewed = own.filter(({ status, edited }) => status !== 'found' || edited).length;
+    const reviewed = own.reduce((sum, count) => sum + count.reviewed, 0);
     return [
       [
         kind === 'train' ? 'waggle runs' : kind,
-        ...countsOf(own),
-        `${Math.round((100 * reviewed) / own.length)} %`,
+        ...statuses.map((status) => String(numberOf(own, (count) => count.status === status))),
+        `${Math.round((100 * reviewed) / numberOf(own))} %`,
       ],
     ];
   });

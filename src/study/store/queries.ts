@@ -199,6 +199,25 @@ function countProgress(store: Store, recordingId: number): Progress {
   ).get({ recordingId }) as Progress;
 }
 
+/** How many sounds of a kind and status a recording has, and how many of them are reviewed. */
+export interface SoundCount {
+  readonly recordingId: number;
+  readonly kind: StoredSound['kind'];
+  readonly status: StoredSound['status'];
+  readonly sounds: number;
+  readonly reviewed: number;
+}
+
+/** The sounds of a study, counted by recording, kind and status. */
+export function soundCounts(store: Store): SoundCount[] {
+  return store
+    .prepare(
+      `SELECT recording_id AS recordingId, kind, status, count(*) AS sounds, sum(${REVIEWED}) AS reviewed
+       FROM sounds GROUP BY recording_id, kind, status ORDER BY recording_id, kind, status`,
+    )
+    .all() as SoundCount[];
+}
+
 /** What each minute holds. */
 export interface MinuteCounts {
   readonly minute: number;
