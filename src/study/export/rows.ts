@@ -7,6 +7,7 @@ import {
   addingTimes,
   calibrationsEverSaved,
   danceReviewers,
+  detectedPulses,
   detectedSounds,
   eventsWithChanges,
   type Signature,
@@ -118,14 +119,14 @@ function* detectedSoundRows(store: Store): Generator<RowOf<'detected_sounds'>> {
       carrier_hz: sound.carrierHz,
       snr_db: sound.snrDb,
       confidence: sound.confidence,
-      pulse_count: sound.pulseTimesS?.length ?? null,
+      pulse_count: sound.pulseCount,
     };
   }
 }
 
 function* pulseRows(store: Store): Generator<RowOf<'pulses'>> {
-  for (const { detectionId, soundId, pulseTimesS } of detectedSounds(store)) {
-    for (const [k, timeS] of (pulseTimesS ?? []).entries()) {
+  for (const { detectionId, soundId, timesS } of detectedPulses(store)) {
+    for (const [k, timeS] of timesS.entries()) {
       yield { detection_id: detectionId, sound_id: soundId, pulse: k + 1, time_s: timeS };
     }
   }

@@ -68,18 +68,34 @@ export function placedSounds(
     .all(kind) as { recordingId: number; channel: number; startS: number }[];
 }
 
-/** Sounds as the detections found them, by detection and id. */
-export function* detectedSounds(store: Store): Generator<DetectedRow> {
-  const rows = store
+/** Sounds as the detections found them, by detection and id, with the number of their pulses. */
+export function detectedSounds(
+  store: Store,
+): IterableIterator<Omit<DetectedRow, 'pulseTimesS'> & { readonly pulseCount: number | null }> {
+  return store
     .prepare(
       `SELECT detection_id AS detectionId, sound_id AS soundId, kind, channel, start_s AS startS, end_s AS endS,
-         carrier_hz AS carrierHz, snr_db AS snrDb, confidence, pulse_times AS pulseTimes
+         carrier_hz AS carrierHz, snr_db AS snrDb, confidence, length(pulse_times) / 8 AS pulseCount
        FROM detected_sounds ORDER BY detection_id, sound_id`,
     )
-    .iterate() as IterableIterator<DetectedRow & { pulseTimes: Buffer | null }>;
-  for (const { pulseTimes, ...row } of rows) {
-    yield { ...row, pulseTimesS: pulseTimes && unpackTimes(pulseTimes) };
-  }
+    .iterate() as ReturnType<typeof detectedSounds>;
+}
+
+/** Middles of the pulses of those that have any, s, by detection and id. */
+export function* detectedPulses(store: Store): Generator<{
+  readonly detectionId: number;
+  readonly soundId: string;
+  readonly timesS: readonly number[];
+}> {
+  const rows = store
+    .prepare(
+      `SELECT detection_id, sound_id, pulse_times FROM detected_sounds WHERE pulse_times IS NOT NULL
+       ORDER BY detection_id, sound_id`,
+    )
+    .raw()
+    .iterate() as IterableIterator<[number, string, Buffer]>;
+  for (const [detectionId, soundId, times] of rows)
+    yield { detectionId, soundId, timesS: unpackTimes(times) };
 }
 
 /** Every event with what it did, oldest first. */

@@ -1,10 +1,11 @@
 import { mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { stringify } from 'csv-stringify/sync';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { formatTable, tableParts } from '../../../src/study/csv.ts';
+import { formatTable, safeText, tableParts } from '../../../src/study/csv.ts';
 import { jsonParts } from '../../../src/study/export/json-parts.ts';
 import { writeFiles } from '../../../src/study/export/write-files.ts';
 
@@ -49,6 +50,44 @@ describe('piece by piece', () => {
     expect(parts.join('')).toBe(formatTable(schema, rows));
     expect(parts.length).toBe(Math.max(1, Math.ceil(count / 100)));
   });
+});
+
+test('plain rows are written as the library writes them', () => {
+  const schema = z.object({ name: z.string().nullable(), value: z.number().nullable(), yes: z.boolean() });
+  const name = fc.oneof(
+    fc.constantFrom(
+      'hive-t0001',
+      '2031-06-14T09:30:00.000+02:00',
+      '_',
+      '0',
+      'a b',
+      '-1',
+      '+1',
+      'x,',
+      'é',
+      '',
+    ),
+    fc.stringMatching(/^[\w.:+-]{0,8}$/),
+    fc.string(),
+  );
+  const row = fc.record({
+    name: fc.option(name),
+    value: fc.option(fc.oneof(fc.integer(), fc.double({ noNaN: true }))),
+    yes: fc.boolean(),
+  });
+  const byLibrary = (rows: object[]) =>
+    stringify(rows, {
+      header: true,
+      columns: Object.keys(schema.shape),
+      cast: { boolean: String, string: safeText },
+      quoted_match: /^\s|\s$/,
+    });
+  fc.assert(
+    fc.property(fc.array(row, { maxLength: 3 }), (rows) => {
+      expect(formatTable(schema, rows)).toBe(byLibrary(rows));
+    }),
+    { numRuns: 3000, seed: 12 },
+  );
 });
 
 describe('files', () => {
