@@ -1,3 +1,4 @@
+import { byValue } from '../signal/by-value.ts';
 import { carrierSound, powersInWindow, windowOf } from './carrier-envelope.ts';
 import { beatCosts, emptyRows, evidenceAt, FREE, placesOf, searchRows, TAKEN } from './guided-rows.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
@@ -91,7 +92,7 @@ function powersAt(
 
 /** Places at which a row worth it may end, from the best down. */
 function endsFromBest(value: Float64Array): number[] {
-  return placesWorth(value, LEAST_SCORE).sort((a, b) => value[b]! - value[a]! || a - b);
+  return placesWorth(value, LEAST_SCORE).sort((a, b) => byValue(value, a, b));
 }
 
 function placesWorth(value: Float64Array, least: number): number[] {

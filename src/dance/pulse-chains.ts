@@ -1,3 +1,4 @@
+import { byValue } from '../signal/by-value.ts';
 import type { CarrierRatios, PulseCandidates } from './pulse-candidates.ts';
 import { emptyLinks, LARGEST_MOVE_HZ, type Links, linkCandidates } from './pulse-links.ts';
 
@@ -35,7 +36,7 @@ export function pulseChains(ratios: CarrierRatios, candidates: PulseCandidates):
 
 /** Chains from the best down, as long as they share no pulse; and the spans of candidates of those that do. */
 function takeChains(links: Links, candidates: PulseCandidates, used: Uint8Array, hopS: number) {
-  const order = linksWorth(links, LEAST_SCORE).sort((a, b) => links.value[b]! - links.value[a]! || a - b);
+  const order = linksWorth(links, LEAST_SCORE).sort((a, b) => byValue(links.value, a, b));
   const taken: PulseChain[] = [];
   const waiting: (readonly [number, number])[] = [];
   for (const last of order) {

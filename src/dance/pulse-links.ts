@@ -139,11 +139,11 @@ function linkNode(
       const pulses = Math.sqrt(ratio[before]! * ratio[node]!);
       const gap = gapRatio(ratios, frame[before]!, frame[node]!, carrier[node]!);
       const own = logRatio[node]! - gapShareCost(gap, pulses) - beatCost;
-      addBest(links, from, to, before, node, distance, own, here, hz[before]!, logRatio[before]!);
+      addBest(links, candidates, from, to, before, node, distance, own, false);
     }
     if (distance >= 2 * shortest && to > from && best[before]! >= least + SKIP_COST) {
       const own = logRatio[node]! - SKIP_COST - beatCost;
-      addBest(links, from, to, before, node, distance / 2, own, here, hz[before]!, NO_START);
+      addBest(links, candidates, from, to, before, node, distance / 2, own, true);
     }
   }
   let most = logRatio[node]!;
@@ -151,24 +151,25 @@ function linkNode(
   best[node] = most;
 }
 
-const NO_START = Number.NEGATIVE_INFINITY;
-
 /**
  * Adds the link to the best of the chains that end with links `from` up to `to`, or starts a chain there if
  * that is better.
  */
 function addBest(
   links: Links,
+  candidates: PulseCandidates,
   from: number,
   to: number,
   before: number,
   node: number,
   beat: number,
   own: number,
-  hz: number,
-  hzAtStart: number,
-  startValue: number,
+  skips: boolean,
 ): void {
+  const hz = candidates.hz[node]!;
+  const hzAtStart = candidates.hz[before]!;
+  // No chain starts with a pulse left out.
+  const startValue = skips ? Number.NEGATIVE_INFINITY : candidates.logRatio[before]!;
   const logBeat = Math.log(beat);
   const startMove = (hz - hzAtStart) / CARRIER_SPREAD_HZ;
   let best = startValue - 0.25 * startMove * startMove;
