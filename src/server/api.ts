@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import {
   danceDetailsSchema,
-  danceSchema,
+  dancePartSchema,
   editSchema,
   eventSchema,
   feederSchema,
@@ -9,6 +9,7 @@ import {
   progressSchema,
   soundSchema,
   studySettingsSchema,
+  wholeDanceSchema,
   windowSoundSchema,
 } from '../study/study-schemas.ts';
 import { estimateSchema } from '../study/tables.ts';
@@ -38,10 +39,11 @@ export const runSchema = windowSoundSchema.extend({
 });
 
 export const danceInHandSchema = z.object({
-  dance: danceSchema,
-  /** In order of start, rejected ones too. */
+  /** The whole dance, whichever of its parts is asked for. */
+  dance: wholeDanceSchema,
+  /** Of all parts in order of start, rejected ones too; times from the start of each one's own recording. */
   runs: z.array(runSchema),
-  /** Calls from 2 s before the dance to 2 s after it. */
+  /** Calls from 2 s before each part to 2 s after it. */
   calls: z.array(soundSchema),
 });
 
@@ -133,7 +135,7 @@ export const windowSchema = z.object({
   from: z.number(),
   to: z.number(),
   sounds: z.array(windowSoundSchema),
-  dances: z.array(danceSchema),
+  dances: z.array(dancePartSchema),
 });
 
 export const queueQuerySchema = z.object({
@@ -165,7 +167,7 @@ export const undoRequestSchema = z.strictObject(request);
 export const rowsSchema = z.object({
   sounds: z.array(windowSoundSchema),
   removedSoundIds: z.array(z.string()),
-  dances: z.array(danceSchema),
+  dances: z.array(dancePartSchema),
   /** Dances without runs left. */
   removedDanceIds: z.array(z.string()),
 });

@@ -1,3 +1,4 @@
+import { danceInHand, listDancesInHand } from '../study/dance-in-hand.ts';
 import { calibrationNamed, savedCalibrations } from '../study/store/calibrations.ts';
 import { applyEdit, redoEdit, undoEdit } from '../study/store/edit.ts';
 import { lastEventId, newestEvents, undoStacks } from '../study/store/events.ts';
@@ -7,7 +8,7 @@ import { publicSound } from '../study/store/rows.ts';
 import { stateAt } from '../study/store/state.ts';
 import type { ReviewEvent } from '../study/study-schemas.ts';
 import { listRecordings, ribbonOf, summariseStudy } from '../study/study-summary.ts';
-import { danceInHand, listDancesGently, type StudyView, windowRows } from '../study/study-view.ts';
+import { type StudyView, windowRows } from '../study/study-view.ts';
 import type { EditResult } from './api.ts';
 import { audioExcerpt } from './audio.ts';
 import { estimateOf, mapOf, previewCalibration, saveNamedCalibration } from './calibrating.ts';
@@ -68,7 +69,7 @@ function readers({
       const { total, items } = queuedSounds(store, query);
       return { total, progress: progressOf(store, query.recordingId), items: items.map(publicSound) };
     },
-    dances: ({ query }) => listDancesGently(view(), query.recordingId),
+    dances: ({ query }) => listDancesInHand(view(), query.recordingId),
     dance: ({ params }) => danceInHand(view(), params.id) ?? refuse(`dance ${params.id}`),
     history: ({ query }) => {
       const { undo, redo } =

@@ -79,14 +79,14 @@ export const routes = {
   dances: route({
     method: 'GET',
     path: '/api/dances',
-    summary: 'Dances that have a run left',
+    summary: 'Dances that have a run left, those that go on across recordings as one',
     query: api.dancesQuerySchema,
-    answer: z.array(api.danceSchema),
+    answer: z.array(api.wholeDanceSchema),
   }),
   dance: route({
     method: 'GET',
     path: '/api/dances/:id',
-    summary: 'One dance with its runs, and the calls near it',
+    summary: 'One whole dance with its runs, and the calls near it',
     params: nameParams,
     answer: api.danceInHandSchema,
   }),

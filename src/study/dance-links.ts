@@ -30,21 +30,55 @@ const USUAL_BEAT_S = 1 / 15;
  * @returns by the id of the later part
  */
 export function danceLinks(store: Store, zone: string | null): ReadonlyMap<string, DanceLink> {
-  const links = new Map<string, DanceLink>();
-  for (const { before, after, gapS } of consecutiveRecordings(allRecordings(store), zone)) {
+  return new Map([...linksBySeam(store, zone).values()].flatMap((links) => [...links]));
+}
+
+/** Links across each seam of two recordings, by the recordings and their clocks. */
+export type LinksBySeam = ReadonlyMap<string, ReadonlyMap<string, DanceLink>>;
+
+/**
+ * As `danceLinks`, by seam.
+ *
+ * @param known links made before, which hold still where neither recording is among those touched since
+ */
+export function linksBySeam(
+  store: Store,
+  zone: string | null,
+  known: LinksBySeam = new Map(),
+  touched: ReadonlySet<number> = new Set(),
+): LinksBySeam {
+  const seams = new Map<string, ReadonlyMap<string, DanceLink>>();
+  for (const seam of consecutiveRecordings(allRecordings(store), zone)) {
+    const { before, after, gapS } = seam;
     // Where two recordings hold the same time, their runs are the same runs.
     if (gapS < -clockStepS || gapS > LOOKED_AT_S) continue;
-    for (let channel = 1; channel <= Math.min(before.channelCount, after.channelCount); channel++) {
-      const ending = wholeRuns(
-        before,
-        soundsWithin(store, before.id, channel, before.durationS - LOOKED_AT_S, Infinity),
-      );
-      const beginning = wholeRuns(after, soundsWithin(store, after.id, channel, 0, LOOKED_AT_S));
-      const shiftS = before.durationS + Math.max(0, gapS);
-      for (const [later, earlier] of goingOn(ending, beginning, shiftS, clockErrors(before, after, gapS))) {
-        if (agree(danceById(store, earlier)!, danceById(store, later)!))
-          links.set(later, { before: earlier, shiftS });
-      }
+    const errorsS = clockErrors(before, after, gapS);
+    const clocks = [before, after].flatMap(({ id, durationS, channelCount }) => [
+      id,
+      durationS,
+      channelCount,
+    ]);
+    const key = JSON.stringify([clocks, gapS, errorsS]);
+    const still = touched.has(before.id) || touched.has(after.id) ? undefined : known.get(key);
+    seams.set(key, still ?? linksAcross(store, seam, errorsS));
+  }
+  return seams;
+}
+
+type Seam = ReturnType<typeof consecutiveRecordings<StoredRecording>>[number];
+
+function linksAcross(store: Store, { before, after, gapS }: Seam, errorsS: readonly number[]) {
+  const links = new Map<string, DanceLink>();
+  const shiftS = before.durationS + Math.max(0, gapS);
+  for (let channel = 1; channel <= Math.min(before.channelCount, after.channelCount); channel++) {
+    const ending = wholeRuns(
+      before,
+      soundsWithin(store, before.id, channel, before.durationS - LOOKED_AT_S, Infinity),
+    );
+    const beginning = wholeRuns(after, soundsWithin(store, after.id, channel, 0, LOOKED_AT_S));
+    for (const [later, earlier] of goingOn(ending, beginning, shiftS, errorsS)) {
+      if (agree(danceById(store, earlier)!, danceById(store, later)!))
+        links.set(later, { before: earlier, shiftS });
     }
   }
   return links;

@@ -106,12 +106,18 @@ const MAD_TO_SD = 1.4826;
  * The runs of a dance in order of start, rejected ones too (never used, never odd). A run is odd when its
  * duration lies more than 3.5 scaled median absolute deviations from the median of the dance (the cut of
  * Iglewicz & Hoaglin 1993, How to detect and handle outliers; from memory), where there are five runs or more.
+ *
+ * @param cut ids of runs whose duration is not known: they are not odd, nor part of the median
  */
-export function runsInDance(runs: readonly StoredSound[]): RunInDance[] {
+export function runsInDance(
+  runs: readonly StoredSound[],
+  cut: ReadonlySet<string> = new Set(),
+): RunInDance[] {
   const ordered = [...runs].sort((a, b) => a.startS - b.startS);
   const real = ordered.filter((run) => run.status !== 'rejected');
   const used = new Set(innerRuns(real).map(({ id }) => id));
-  const durations = real.map((run) => run.endS - run.startS);
+  const whole = real.filter(({ id }) => !cut.has(id));
+  const durations = whole.map((run) => run.endS - run.startS);
   const middleS = medianOf(durations);
   const spreadS = MAD_TO_SD * medianOf(durations.map((duration) => Math.abs(duration - middleS)));
   // Times are good to some 10 ms: runs alike to that are not odd for differing by more.
@@ -125,7 +131,7 @@ export function runsInDance(runs: readonly StoredSound[]): RunInDance[] {
       durationS,
       returnS: next === undefined ? null : next.startS - run.endS,
       used: used.has(run.id),
-      odd: place >= 0 && real.length >= 5 && Math.abs(durationS - middleS) > limitS,
+      odd: place >= 0 && !cut.has(run.id) && whole.length >= 5 && Math.abs(durationS - middleS) > limitS,
     };
   });
 }

@@ -75,6 +75,25 @@ export const danceSchema = danceDetailsSchema.extend({
   carrierHz: number,
 });
 
+/** What of a dance lies in one recording: the whole of it, or a part where it goes on across recordings. */
+export const dancePartSchema = danceSchema.extend({
+  /** The recording's file name. */
+  recording: z.string(),
+  /** Id of the first part of the dance that this one is a part of; null in the first part, or alone. */
+  partOf: text,
+  /** Id of the part in the next recording. */
+  goesOnAs: text,
+});
+
+/**
+ * A dance from its first run to its last: under the id of its first part, with times from the start of that part's
+ * recording, and counts and means of all its runs.
+ */
+export const wholeDanceSchema = danceSchema.extend({
+  /** In order; empty where the dance lies in one recording. */
+  parts: z.array(dancePartSchema),
+});
+
 export const feederSchema = z.object({
   feederId: z.string(),
   distanceM: number,
@@ -173,6 +192,8 @@ export type SoundKind = z.infer<typeof soundKindSchema>;
 export type Sound = z.infer<typeof soundSchema>;
 export type WindowSound = z.infer<typeof windowSoundSchema>;
 export type Dance = z.infer<typeof danceSchema>;
+export type DancePart = z.infer<typeof dancePartSchema>;
+export type WholeDanceRow = z.infer<typeof wholeDanceSchema>;
 export type DanceDetails = z.infer<typeof danceDetailsSchema>;
 export type Feeder = z.infer<typeof feederSchema>;
 export type Opening = z.infer<typeof openingSchema>;

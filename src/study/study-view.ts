@@ -1,16 +1,17 @@
 import { setImmediate } from 'node:timers/promises';
 import { clockFrom } from './clock.ts';
-import { type DanceLink, danceLinks } from './dance-links.ts';
+import { type DanceLink, type LinksBySeam, linksBySeam } from './dance-links.ts';
 import { likelyFeederFinder } from './openings.ts';
+import { lastEventId } from './store/events.ts';
 import { pulsesWithin } from './store/pulses.ts';
-import { runsOfDance, soundsWithin, stampedDances, storeStamp } from './store/queries.ts';
+import { recordingsTouched, runsOfDance, soundsWithin, stampedDances, storeStamp } from './store/queries.ts';
 import { recordingById, type StoredRecording } from './store/recordings.ts';
-import { publicSound, type StoredDance, type StoredSound } from './store/rows.ts';
+import { publicSound, type StoredSound } from './store/rows.ts';
 import { danceById, soundById } from './store/state.ts';
-import { type DanceSurroundings, danceOfRuns, runsInDance } from './study-dances.ts';
+import { type DanceSurroundings, danceOfRuns } from './study-dances.ts';
 import { tableName } from './study-detect.ts';
 import type { OpenStudy, StudyPlaces } from './study-folder.ts';
-import type { Dance, WindowSound } from './study-schemas.ts';
+import type { Dance, DancePart, WindowSound } from './study-schemas.ts';
 
 /** A study to be looked at: rows of the store in the light of feeders and openings. */
 export interface StudyView {
@@ -20,6 +21,8 @@ export interface StudyView {
   readonly around: (recordingId: number) => DanceSurroundings;
   /** Dances that go on across recordings, by the id of the later part. */
   readonly links: () => ReadonlyMap<string, DanceLink>;
+  /** Ids of the dances that they go on as, by the id of the earlier part. */
+  readonly goingOn: () => ReadonlyMap<string, string>;
   /** Dances summed up before, with the stamps they had. */
   readonly summed: Map<string, { readonly stamp: string; readonly dance: Dance | null }>;
 }
@@ -39,15 +42,35 @@ export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
     known.set(recordingId, made);
     return made;
   };
-  let linked: { readonly stamp: string; readonly links: ReadonlyMap<string, DanceLink> } | undefined;
-  const links = () => {
+  let linked: Linked | undefined;
+  const linkedNow = () => {
     const stamp = storeStamp(study.store);
-    if (linked?.stamp !== stamp) {
-      linked = { stamp, links: danceLinks(study.store, study.settings.hive.timeZone) };
-    }
-    return linked.links;
+    if (linked?.stamp !== stamp) linked = linksBothWays(study, stamp, linked);
+    return linked;
   };
-  return { study, places, around, links, summed: new Map() };
+  const links = () => linkedNow().links;
+  return { study, places, around, links, goingOn: () => linkedNow().goingOn, summed: new Map() };
+}
+
+interface Linked {
+  readonly stamp: string;
+  readonly eventId: number;
+  readonly seams: LinksBySeam;
+  readonly links: ReadonlyMap<string, DanceLink>;
+  readonly goingOn: ReadonlyMap<string, string>;
+}
+
+/** Asked after every edit: only seams of recordings in which something has been written since are looked at anew. */
+function linksBothWays({ store, settings }: OpenStudy, stamp: string, last: Linked | undefined): Linked {
+  const eventId = lastEventId(store);
+  const touched = last === undefined ? null : recordingsTouched(store, last.eventId);
+  const seams =
+    touched === null
+      ? linksBySeam(store, settings.hive.timeZone)
+      : linksBySeam(store, settings.hive.timeZone, last!.seams, touched);
+  const links = new Map([...seams.values()].flatMap((some) => [...some]));
+  const goingOn = new Map([...links].map(([later, { before }]) => [before, later]));
+  return { stamp, eventId, seams, links, goingOn };
 }
 
 /** Dances of a recording, or of all, that have a run left, by recording and time. */
@@ -93,7 +116,31 @@ export function danceInView({ study, around }: StudyView, id: string): Dance | n
   return dance && danceOfRuns(dance, runsOfDance(study.store, id), around(dance.recordingId));
 }
 
-function soundInView({ study }: StudyView, sound: StoredSound): WindowSound {
+/** A dance as a row of its recording, with the dances of other recordings that it is one with. */
+export function partInView(view: StudyView, dance: Dance): DancePart {
+  const links = view.links();
+  const firstOf = (id: string): string => {
+    const before = links.get(id)?.before;
+    return before === undefined ? id : firstOf(before);
+  };
+  const first = firstOf(dance.id);
+  return {
+    ...dance,
+    recording: view.around(dance.recordingId).recordingName,
+    partOf: first === dance.id ? null : first,
+    goesOnAs: view.goingOn().get(dance.id) ?? null,
+  };
+}
+
+function partsInView(view: StudyView, ids: readonly string[]): (DancePart | null)[] {
+  return ids.map((id) => {
+    const dance = danceInView(view, id);
+    return dance && partInView(view, dance);
+  });
+}
+
+/** A sound as windows and the ladder list it, with the middle of each pulse. */
+export function soundInView({ study }: StudyView, sound: StoredSound): WindowSound {
   return { ...publicSound(sound), pulseTimesS: pulsesWithin(study.store, sound) };
 }
 
@@ -112,55 +159,7 @@ export function windowRows(
     from: fromS,
     to: toS,
     sounds: sounds.map((sound) => soundInView(view, sound)),
-    dances: danceIds.flatMap((id) => danceInView(view, id) ?? []),
-  };
-}
-
-const AROUND_S = 2;
-
-/** A dance with its runs, as the ladder draws it; null when there is no such dance. */
-export function danceInHand(view: StudyView, id: string) {
-  const { store } = view.study;
-  const stored = danceById(store, id);
-  if (stored === null) return null;
-  const runs = runsOfDance(store, id);
-  const dance = danceOfRuns(stored, runs, view.around(stored.recordingId)) ?? withoutRuns(stored, runs);
-  const byId = new Map(runs.map((run) => [run.id, run]));
-  const near = soundsWithin(
-    store,
-    stored.recordingId,
-    stored.channel,
-    Math.max(0, dance.startS - AROUND_S),
-    dance.endS + AROUND_S,
-  );
-  return {
-    dance,
-    runs: runsInDance(runs).map(({ id: runId, ...run }) => ({
-      ...soundInView(view, byId.get(runId)!),
-      ...run,
-    })),
-    calls: near.filter(({ kind }) => kind !== 'train').map(publicSound),
-  };
-}
-
-/** A dance whose runs are all rejected can still be looked at, to take that back. */
-function withoutRuns({ feederSet, ...stored }: StoredDance, runs: readonly StoredSound[]): Dance {
-  return {
-    ...stored,
-    feederSource: feederSet ? 'reviewer' : null,
-    feederConflict: [],
-    feederDistanceM: null,
-    startS: Math.min(...runs.map((run) => run.startS), Number.MAX_SAFE_INTEGER),
-    endS: Math.max(...runs.map((run) => run.endS), 0),
-    startTime: null,
-    runCount: 0,
-    usedRuns: 0,
-    reviewedRuns: 0,
-    meanDurationS: null,
-    sdDurationS: null,
-    meanReturnS: null,
-    circuitsPer15s: null,
-    carrierHz: null,
+    dances: partsInView(view, danceIds).flatMap((dance) => dance ?? []),
   };
 }
 
@@ -168,7 +167,7 @@ function withoutRuns({ feederSet, ...stored }: StoredDance, runs: readonly Store
 export function rowsInView(view: StudyView, soundIds: readonly string[], danceIds: readonly string[]) {
   const { store } = view.study;
   const found = soundIds.map((id) => soundById(store, id));
-  const dances = danceIds.map((id) => danceInView(view, id));
+  const dances = partsInView(view, danceIds);
   return {
     sounds: found.flatMap((sound) => (sound === null ? [] : [soundInView(view, sound)])),
     removedSoundIds: soundIds.filter((_, index) => found[index] === null),

@@ -44,10 +44,9 @@ export function listWholeDances(view: StudyView): WholeDance[] {
 
 /** The whole dance that a dance is, or is a part of; null when there is none, or no run of it is left. */
 export function wholeDance(view: StudyView, id: string): WholeDance | null {
-  const links = view.links();
+  const [links, after] = [view.links(), view.goingOn()];
   const asked = danceInView(view, id);
   if (asked === null) return null;
-  const after = new Map([...links].map(([later, { before }]) => [before, later]));
   const parts = [asked];
   for (let before = links.get(id)?.before; before !== undefined; before = links.get(before)?.before) {
     const part = danceInView(view, before);
@@ -99,18 +98,11 @@ function withNotesOf(dance: StoredDance, part: StoredDance): StoredDance {
  * Rows of the runs of a dance that are not rejected, times from the start of the first part's recording. A run that
  * the edge between two parts cut has no duration; where its halves lie in both, it is one row.
  */
-function wholeDanceRows(view: StudyView, parts: readonly Dance[]): TrainRow[] {
-  const { store } = view.study;
-  const links = view.links();
+export function wholeDanceRows(view: StudyView, parts: readonly Dance[]): TrainRow[] {
   const rows: TrainRow[] = [];
-  let shiftS = 0;
-  for (const [k, part] of parts.entries()) {
-    shiftS += k === 0 ? 0 : links.get(part.id)!.shiftS;
-    const recording = recordingById(store, part.recordingId)!;
-    const runs = runsOfDance(store, part.id).filter(({ status }) => status !== 'rejected');
-    for (const [n, run] of runs.entries()) {
-      const atSeam = (n === 0 && k > 0) || (n === runs.length - 1 && k < parts.length - 1);
-      const cut = atSeam && isCut(run, recording);
+  for (const k of parts.keys()) {
+    const runs = runsOfPart(view, parts, k).filter(({ run }) => run.status !== 'rejected');
+    for (const [n, { run, shiftS, cut }] of runs.entries()) {
       const row = { ...shiftedRow(run, shiftS, cut), dance_id: parts[0]!.id };
       const before = rows.at(-1);
       if (cut && n === 0 && k > 0 && before !== undefined && isOtherHalf(before, row)) {
@@ -119,6 +111,25 @@ function wholeDanceRows(view: StudyView, parts: readonly Dance[]): TrainRow[] {
     }
   }
   return rows;
+}
+
+/** A run of a part, with what makes its times those of the whole dance, and whether the seam of two parts cut it. */
+interface PlacedRun {
+  readonly run: StoredSound;
+  readonly shiftS: number;
+  readonly cut: boolean;
+}
+
+/** Runs of the k-th part of a dance, rejected ones too. */
+export function runsOfPart(view: StudyView, parts: readonly Dance[], k: number): PlacedRun[] {
+  const { store } = view.study;
+  const links = view.links();
+  const recording = recordingById(store, parts[k]!.recordingId)!;
+  const shiftS = parts.slice(1, k + 1).reduce((sum, { id }) => sum + links.get(id)!.shiftS, 0);
+  const runs = runsOfDance(store, parts[k]!.id);
+  const kept = runs.filter(({ status }) => status !== 'rejected');
+  const atSeam = new Set([...(k > 0 ? [kept[0]] : []), ...(k < parts.length - 1 ? [kept.at(-1)] : [])]);
+  return runs.map((run) => ({ run, shiftS, cut: atSeam.has(run) && isCut(run, recording) }));
 }
 
 /** Halves of one run are no farther apart than the clocks may be wrong. */

@@ -41,19 +41,19 @@ export async function simulatedSound(
 /**
  * Makes and serves a study; all is gone after the tests of the file.
  *
- * @param record makes the recording in a folder and gives its path
+ * @param record makes the recording, or several, in a folder and gives the path of each
  */
 export async function servedStudy(
   options: ServeOptions = {},
-  record: (folder: string) => Promise<string> = simulatedSound,
+  record: (folder: string) => Promise<string | readonly string[]> = simulatedSound,
 ): Promise<Served> {
   const parent = await mkdtemp(join(tmpdir(), 'combtone-served-'));
   const folder = join(parent, 'study');
-  const recordingPath = await record(join(parent, 'sound'));
+  const recordingPaths = [await record(join(parent, 'sound'))].flat();
   await initStudy(folder, newSettings('served'));
   await writeFile(join(folder, 'feeders.csv'), feedersCsv);
   const study = await openStudy(folder);
-  await addRecording(study, recordingPath);
+  for (const path of recordingPaths) await addRecording(study, path);
   await detectStudy(study);
   const serving = await serveStudy(study, options);
   const closing: (() => Promise<void> | void)[] = [serving.close, () => void study.store.close()];

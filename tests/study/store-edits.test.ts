@@ -1,9 +1,10 @@
 import { describe, expect, test } from 'vitest';
+import { danceInHand } from '../../src/study/dance-in-hand.ts';
 import { undoEdit } from '../../src/study/store/edit.ts';
 import type { Store } from '../../src/study/store/open-store.ts';
 import { soundById } from '../../src/study/store/state.ts';
 import type { Edit } from '../../src/study/study-schemas.ts';
-import { danceInHand, danceInView, listDances, studyView } from '../../src/study/study-view.ts';
+import { danceInView, listDances, studyView } from '../../src/study/study-view.ts';
 import { call, detect, edit, knownRecording, now, studyFolders, train, twoDances } from './made-study.ts';
 
 const newStudy = studyFolders();

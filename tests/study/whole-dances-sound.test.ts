@@ -2,8 +2,7 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { writeWave } from '../../src/recording/index.ts';
-import { simulateSound } from '../../src/simulate/index.ts';
+import { detectOverThreads } from '../../src/jobs/detect-over-threads.ts';
 import { saveCalibration } from '../../src/study/store/calibrations.ts';
 import { allRecordings } from '../../src/study/store/recordings.ts';
 import { calibrateDances } from '../../src/study/study-calibration.ts';
@@ -19,58 +18,23 @@ import {
 import { addRecording } from '../../src/study/study-recordings.ts';
 import { detectShard, mergeFound } from '../../src/study/study-shard.ts';
 import { studyView } from '../../src/study/study-view.ts';
+import { type CutDance, cutDance, writeCutDance } from './cut-dance.ts';
 import { dancesToFeeders } from './made-study.ts';
 
-const RATE_HZ = 8000;
 let folder = '';
-let samples: Float32Array;
-/** Whole second, between two runs of a dance, at which the recorder begins another file. */
-let cutS = 0;
+let sound: CutDance;
 beforeAll(async () => {
   folder = await mkdtemp(join(tmpdir(), 'combtone-across-'));
-  const options = {
-    seed: 8310,
-    lengthS: 100,
-    sampleRateHz: RATE_HZ,
-    snrDb: 12,
-    dancesPerHour: 120,
-    maxConcurrent: 1,
-  };
-  const { channels, truth } = await simulateSound(options);
-  samples = channels[0]!;
-  const runsOf = (danceId: string) => truth.trains.filter(({ dance_id }) => dance_id === danceId);
-  const longest = truth.dances.toSorted((a, b) => b.run_count - a.run_count)[0]!;
-  const runs = runsOf(longest.dance_id);
-  const seconds = Array.from({ length: 100 }, (_, k) => k).filter((second) => {
-    const before = runs.filter(({ end_s }) => end_s < second - 0.3).length;
-    const after = runs.filter(({ start_s }) => start_s > second + 0.3).length;
-    return before >= 3 && after >= 3 && before + after === runs.length;
-  });
-  cutS = seconds[seconds.length >> 1]!;
+  sound = await cutDance();
 }, 60_000);
 afterAll(() => rm(folder, { recursive: true, force: true }));
 
 /** A study of the sound, in one file or cut into two with so long a gap between them. */
 async function studyOf(name: string, gapS: number | null): Promise<OpenStudy> {
-  const at = (second: number) => {
-    const time = new Date(Date.UTC(2031, 5, 14, 9, 30, second)).toISOString();
-    return `hive-${time.slice(0, 10).replaceAll('-', '')}_${time.slice(11, 19).replaceAll(':', '')}.wav`;
-  };
   const study = join(folder, name);
   await initStudy(study, newSettings('across'));
   const open = await openStudy(study);
-  const files =
-    gapS === null
-      ? [[at(0), samples] as const]
-      : [
-          [at(0), samples.subarray(0, cutS * RATE_HZ)] as const,
-          [at(cutS + gapS), samples.subarray(cutS * RATE_HZ)] as const,
-        ];
-  for (const [file, channel] of files) {
-    const path = join(study, file);
-    await writeWave(path, { sampleRateHz: RATE_HZ, encoding: 'pcm16', channels: [channel] });
-    await addRecording(open, path);
-  }
+  for (const path of await writeCutDance(study, sound, gapS)) await addRecording(open, path);
   const record = calibrateDances(dancesToFeeders, { curve: 'line', runs: 'inner' });
   saveCalibration(open.store, { name: 'june', reviewer: 'ada', danceIds: [], record });
   return open;
@@ -78,7 +42,7 @@ async function studyOf(name: string, gapS: number | null): Promise<OpenStudy> {
 
 const found = async (study: OpenStudy) => studyFindings(studyView(study, await readPlaces(study))).dances;
 const acrossCut = (dances: readonly DanceFinding[]) =>
-  dances.filter(({ dance }) => dance.startS < cutS && dance.endS > cutS);
+  dances.filter(({ dance }) => dance.startS < sound.cutS && dance.endS > sound.cutS);
 const plain = (dances: readonly DanceFinding[]) =>
   dances.map(({ dance: { version: _, ...dance }, parts, estimated }) => [
     dance,
@@ -101,18 +65,21 @@ test('a dance cut in two by the recorder is estimated as the whole one is', asyn
   cut.store.close();
 }, 120_000);
 
-test('it is the same however the files were searched: in turn, backwards, by shards, one of them again', async () => {
+test('it is the same however the files were searched: in turn, backwards, by shards, on two threads, one of them again', async () => {
   const studies = [];
-  for (const name of ['in turn', 'backwards', 'shards']) studies.push(await studyOf(name, 0));
-  const [inTurn, backwards, shards] = studies as [OpenStudy, OpenStudy, OpenStudy];
+  for (const name of ['in turn', 'backwards', 'shards', 'threads']) studies.push(await studyOf(name, 0));
+  const [inTurn, backwards, shards, threads] = studies as [OpenStudy, OpenStudy, OpenStudy, OpenStudy];
   await detectStudy(inTurn);
   await detectStudy(backwards, { recordings: allRecordings(backwards.store).toReversed() });
   for (const number of [2, 1]) await detectShard(shards, { number, count: 2 });
   await mergeFound(shards);
+  // However short the recordings are.
+  await detectStudy(threads, { detectAll: detectOverThreads(2, 0) });
   const wanted = plain(await found(inTurn));
   expect(wanted.some(([, parts]) => (parts as string[]).length === 2)).toBe(true);
   expect(plain(await found(backwards))).toEqual(wanted);
   expect(plain(await found(shards))).toEqual(wanted);
+  expect(plain(await found(threads))).toEqual(wanted);
   const [, second] = allRecordings(inTurn.store);
   await detectStudy(inTurn, { recordings: [second!], leastConfidence: 0.6 });
   await detectStudy(inTurn, { recordings: [second!] });

@@ -1,13 +1,20 @@
 import { useEffect, useId, useState } from 'react';
-import type { Dance, Edit } from '../../src/study/study-schemas.ts';
+import type { Edit, WholeDanceRow } from '../../src/study/study-schemas.ts';
 import { AngleDial } from './angle-dial.tsx';
 import { doEdit } from './editing.ts';
 import { useReadOnly, useStore } from './store.ts';
 
 type Changes = Extract<Edit, { kind: 'dance' }>['changes'];
 
-const change = ({ id, version }: Dance, changes: Changes) =>
-  void doEdit({ kind: 'dance', target: { id, version }, changes });
+/** What is noted is changed in the parts of the dance where it is noted; what is new is noted of the first. */
+function change({ parts, ...dance }: WholeDanceRow, changes: Changes): void {
+  const [key] = Object.keys(changes) as (keyof Changes)[];
+  const noted = parts.filter((part) =>
+    key === 'feederId' ? part.feederSource === 'reviewer' : part[key!] !== null,
+  );
+  for (const { id, version } of noted.length > 0 ? noted : [parts[0] ?? dance])
+    void doEdit({ kind: 'dance', target: { id, version }, changes });
+}
 
 /** What only an observer knows of the dance in hand. Each field is saved when it is left. */
 export function DanceDetails() {
@@ -37,7 +44,7 @@ function useDraft(saved: string, key: string) {
 interface TextProps {
   readonly id: string;
   readonly name: string;
-  readonly dance: Dance;
+  readonly dance: WholeDanceRow;
   readonly of: 'beeId' | 'paintMark' | 'treatment' | 'note';
   readonly known: readonly string[];
   readonly wide?: boolean;
@@ -78,7 +85,7 @@ function TextField({ id, name, dance, of, known, wide }: TextProps) {
 const BY_OPENINGS = 'auto';
 const NONE = '';
 
-function FeederField({ dance }: { readonly dance: Dance }) {
+function FeederField({ dance }: { readonly dance: WholeDanceRow }) {
   const feeders = useStore((state) => state.study)!.feeders;
   const { feederId, feederSource, feederConflict } = dance;
   const value = feederSource === 'reviewer' ? (feederId ?? NONE) : BY_OPENINGS;
@@ -111,7 +118,7 @@ function FeederField({ dance }: { readonly dance: Dance }) {
   );
 }
 
-function AngleField({ dance }: { readonly dance: Dance }) {
+function AngleField({ dance }: { readonly dance: WholeDanceRow }) {
   const readOnly = useReadOnly();
   const saved = dance.combAngleDeg === null ? '' : String(dance.combAngleDeg);
   const [draft, setDraft] = useDraft(saved, dance.id);

@@ -1,5 +1,6 @@
-import type { Edit, WindowSound } from '../../src/study/study-schemas.ts';
-import { countQueue, readQueue, readRibbon, readSounds, showDance, wordsOf } from './loading.ts';
+import type { Rows } from '../../src/server/api.ts';
+import type { DancePart, Edit, WindowSound } from '../../src/study/study-schemas.ts';
+import { countQueue, readDances, readQueue, readRibbon, readSounds, showDance, wordsOf } from './loading.ts';
 import { isReviewed, withRows } from './rows.ts';
 import { conflictOf, ServiceError, service } from './service.ts';
 import { now, put, say } from './store.ts';
@@ -69,7 +70,7 @@ async function send(edit: Edit, reviewer: string, requestId: string): Promise<bo
     const settled = result.sounds.filter(({ id }) => (waiting.get(id) ?? 0) === 0);
     const rows = { ...result, sounds: settled };
     put({ ...withRows(now(), rows), progress, undoCount, redoCount, unsaved: now().unsaved - 1 });
-    afterChange(result.dances.map(({ id }) => id).concat(result.removedDanceIds));
+    afterChange(result);
     if (edit.kind === 'add') selectAdded(result.sounds);
     return true;
   } catch (error) {
@@ -92,7 +93,7 @@ function refused(error: unknown): void {
   if (conflict !== null) {
     put(withRows(now(), conflict));
     void readSounds(true);
-    afterChange(conflict.dances.map(({ id }) => id));
+    afterChange(conflict);
     say('elsewhere', 'Changed by someone else meanwhile. Their version is shown; your change was not made.');
     return;
   }
@@ -136,17 +137,31 @@ function shownAtOnce(edit: Edit) {
 }
 
 let ribbonTimer: ReturnType<typeof setTimeout> | undefined;
+let wholesChange = false;
+
+/** Whether rows tell of dances that go on across recordings, or of some that did. */
+function areAcross({ dances, removedDanceIds }: Pick<Rows, 'dances' | 'removedDanceIds'>): boolean {
+  const { wholes } = now();
+  const across = (row: DancePart) => row.partOf !== null || row.goesOnAs !== null || wholes.has(row.id);
+  return dances.some(across) || removedDanceIds.some((id) => wholes.has(id));
+}
 
 /** Brings up to date what rests on rows: ladder and estimate at once, ribbon and count when the hands rest. */
-export function afterChange(danceIds: readonly string[]): void {
+export function afterChange(rows: Pick<Rows, 'dances' | 'removedDanceIds'>): void {
+  const danceIds = [...rows.dances.map(({ id }) => id), ...rows.removedDanceIds];
+  wholesChange ||= areAcross(rows);
   const { danceId, dance } = now();
-  const nearCalls = dance !== null && danceId !== null && !danceIds.includes(danceId);
-  if (danceId !== null && danceIds.includes(danceId)) void showDance(danceId);
-  else if (nearCalls) void service.dance(danceId).then((fresh) => sameDance(fresh.dance.id, fresh));
+  const own = danceId === null ? [] : [danceId, ...(dance?.dance.parts.map(({ id }) => id) ?? [])];
+  const touched = own.some((id) => danceIds.includes(id));
+  if (danceId !== null && touched) void showDance(danceId);
+  else if (dance !== null && danceId !== null)
+    void service.dance(danceId).then((fresh) => sameDance(danceId, fresh));
   clearTimeout(ribbonTimer);
   ribbonTimer = setTimeout(() => {
     void readRibbon();
     void countQueue();
+    if (wholesChange) void readDances();
+    wholesChange = false;
   }, 800);
   const { queue, queueAll } = now();
   const left = queue?.items.some((sound) => !isReviewed(sound)) ?? true;
@@ -169,7 +184,7 @@ export function takeBack(what: 'undo' | 'redo'): Promise<void> {
       ownEvents.add(result.event.id);
       const { progress, undoCount, redoCount } = result;
       put({ ...withRows(now(), result), progress, undoCount, redoCount });
-      afterChange([...result.dances.map(({ id }) => id), ...result.removedDanceIds]);
+      afterChange(result);
       showWhere(result.sounds[0]);
       say('note', what === 'undo' ? 'Taken back.' : 'Done again.');
     } catch (error) {

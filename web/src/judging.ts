@@ -128,11 +128,14 @@ export function addSound(soundKind: SoundKind, startS: number, endS: number): vo
   if (Math.abs(endS - startS) < 0.01) return;
   const near =
     soundKind === 'train' &&
-    dance !== null &&
-    dance.dance.channel === channel &&
-    dance.dance.recordingId === recordingId &&
-    startS > dance.dance.startS - 20 &&
-    startS < dance.dance.endS + 20;
+    dance?.runs.some(
+      (run) =>
+        run.danceId === danceId &&
+        run.recordingId === recordingId &&
+        run.channel === channel &&
+        startS > run.startS - 20 &&
+        startS < run.endS + 20,
+    ) === true;
   void doEdit({
     kind: 'add',
     recordingId,

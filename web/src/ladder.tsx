@@ -1,8 +1,8 @@
 import { Fragment } from 'react';
 import type { DanceInHand, Run } from '../../src/server/api.ts';
-import type { Sound } from '../../src/study/study-schemas.ts';
+import type { DancePart, Sound, WholeDanceRow } from '../../src/study/study-schemas.ts';
 import { EstimateLine } from './estimate.tsx';
-import { goToDance, select, showDance } from './loading.ts';
+import { goToDance, goToRun, showDance } from './loading.ts';
 import { useChannelCount, useStore } from './store.ts';
 import { axisStep, secondsText, timeText } from './time-text.ts';
 
@@ -29,6 +29,7 @@ export function Ladder() {
       ) : (
         <>
           <EstimateLine />
+          {inHand.dance.parts.length > 0 && <Parts inHand={inHand} danceId={danceId} />}
           <Rungs inHand={inHand} />
           <Figures inHand={inHand} />
         </>
@@ -43,6 +44,7 @@ function DanceChoice() {
   const dances = useStore((state) => state.dances);
   const danceId = useStore((state) => state.danceId);
   const recordingId = useStore((state) => state.recordingId);
+  const wholes = useStore((state) => state.wholes);
   const channels = useChannelCount();
   const list = [...dances.values()]
     .filter((one) => one.recordingId === recordingId)
@@ -64,22 +66,76 @@ function DanceChoice() {
     >
       <option value="">no dance</option>
       {danceId !== null && !dances.has(danceId) && <option value={danceId}>{danceId}</option>}
-      {near.map(({ id, startS, runCount, beeId, channel }) => (
-        <option key={id} value={id}>
-          {timeText(startS, 0)} · {runCount} {runCount === 1 ? 'run' : 'runs'}
-          {beeId === null ? '' : ` · ${beeId}`}
-          {channels > 1 ? ` · ch ${channel}` : ''}
-        </option>
-      ))}
+      {near.map((part) => {
+        const { id, startS, channel } = part;
+        const { runCount, beeId, parts } = wholes.get(id) ?? { ...part, parts: [] };
+        return (
+          <option key={id} value={id}>
+            {timeText(startS, 0)} · {runCount} {runCount === 1 ? 'run' : 'runs'}
+            {beeId === null ? '' : ` · ${beeId}`}
+            {channels > 1 ? ` · ch ${channel}` : ''}
+            {wordsAcross(parts, id)}
+          </option>
+        );
+      })}
     </select>
   );
 }
 
-/** Calls that begin after a run and before the next. */
-function callsAfter(calls: readonly Sound[], fromS: number, toS: number): readonly Sound[] {
+/** Where a dance goes on, and from where, seen from one of its parts. */
+function wordsAcross(parts: WholeDanceRow['parts'], id: string): string {
+  const at = parts.findIndex((part) => part.id === id);
+  const before = at > 0 ? parts[at - 1] : undefined;
+  const after = at < 0 ? undefined : parts[at + 1];
+  return [
+    before === undefined ? '' : ` · goes on from ${before.recording}`,
+    after === undefined ? '' : ` · goes on in ${after.recording}`,
+  ].join('');
+}
+
+interface PartsProps {
+  readonly inHand: DanceInHand;
+  readonly danceId: string;
+}
+
+/** The recordings that the dance lies in, to go from one into the next. */
+function Parts({ inHand: { dance, runs }, danceId }: PartsProps) {
+  const { parts } = dance;
+  const at = parts.findIndex(({ id }) => id === danceId);
+  const go = (part: DancePart) => {
+    const run = runs.find(({ danceId: of, status }) => of === part.id && status !== 'rejected');
+    if (run !== undefined) goToRun(run);
+  };
+  const others = [
+    [parts[at - 1], 'goes on from'],
+    [parts[at + 1], 'goes on in'],
+  ] as const;
+  return (
+    <p className="parts">
+      One dance of {(dance.endS - dance.startS).toFixed(1)} s in {parts.length} recordings:{' '}
+      {others.map(
+        ([part, words]) =>
+          part !== undefined && (
+            <button key={part.id} type="button" onClick={() => go(part)}>
+              {words} {part.recording}
+            </button>
+          ),
+      )}
+    </p>
+  );
+}
+
+/** Calls that begin after a run and before the next, which may lie in the next recording. */
+function callsAfter(calls: readonly Sound[], run: Run, next: Run | undefined): readonly Sound[] {
+  const inOne = next?.recordingId === run.recordingId;
+  const after = ({ recordingId, startS }: Sound) => recordingId === run.recordingId && startS >= run.startS;
+  const before = ({ recordingId, startS }: Sound) =>
+    next === undefined || (recordingId === next.recordingId && startS < next.startS);
   return calls.filter(
-    ({ startS, status, kind }) =>
-      kind === 'begging' && status !== 'rejected' && startS >= fromS && startS < toS,
+    (call) =>
+      call.kind === 'begging' &&
+      call.status !== 'rejected' &&
+      (inOne || next === undefined ? after(call) && before(call) : after(call) || before(call)),
   );
 }
 
@@ -107,9 +163,12 @@ function Rungs({ inHand: { dance, runs, calls } }: { readonly inHand: DanceInHan
             {runs.map((run, index) => (
               <Fragment key={run.id}>
                 <Rung run={run} number={index + 1} width={percent(run.durationS)} />
-                <Between
-                  calls={callsAfter(calls, run.startS, runs[index + 1]?.startS ?? Number.POSITIVE_INFINITY)}
-                />
+                <Between calls={callsAfter(calls, run, runs[index + 1])} />
+                {runs[index + 1] !== undefined && runs[index + 1]!.danceId !== run.danceId && (
+                  <li className="seam">
+                    {dance.parts.find(({ id }) => id === runs[index + 1]!.danceId)?.recording}
+                  </li>
+                )}
               </Fragment>
             ))}
           </ol>
@@ -159,7 +218,7 @@ function Rung({ run, number, width }: RungProps) {
         title={words}
         tabIndex={chosen || number === 1 ? 0 : -1}
         aria-pressed={chosen}
-        onClick={(event) => select(run.id, run, event.shiftKey)}
+        onClick={(event) => goToRun(run, event.shiftKey)}
       >
         <span className="number">
           <span className="unseen">Run </span>

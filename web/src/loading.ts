@@ -1,4 +1,4 @@
-import type { Queue, Study } from '../../src/server/api.ts';
+import type { Queue, Run, Study } from '../../src/server/api.ts';
 import type { Dance } from '../../src/study/study-schemas.ts';
 import { type Place, ServiceError, service } from './service.ts';
 import { now, put, type State, say } from './store.ts';
@@ -102,8 +102,16 @@ export async function readRibbon(): Promise<void> {
 export async function readDances(): Promise<void> {
   const { recordingId } = now();
   try {
-    const dances = await service.dances(recordingId);
-    if (now().recordingId === recordingId) put({ dances: new Map(dances.map((one) => [one.id, one])) });
+    const listed = await service.dances(recordingId);
+    if (now().recordingId !== recordingId) return;
+    const across = listed.filter(({ parts }) => parts.length > 0);
+    const here = listed.flatMap((one): Dance[] =>
+      one.parts.length === 0 ? [one] : one.parts.filter((part) => part.recordingId === recordingId),
+    );
+    put({
+      dances: new Map(here.map((one) => [one.id, one])),
+      wholes: new Map(across.flatMap((one) => one.parts.map(({ id }) => [id, one]))),
+    });
   } catch (error) {
     say('trouble', `The dances could not be read: ${wordsOf(error)}`);
   }
@@ -261,8 +269,16 @@ export async function showDance(danceId: string | null): Promise<void> {
 export async function goToDance(danceId: string): Promise<void> {
   await showDance(danceId);
   const { dance } = now();
-  const first = dance?.dance.id === danceId ? dance.runs[0] : undefined;
-  if (first !== undefined) select(first.id, first);
+  const first = now().danceId === danceId && dance?.runs.find((run) => run.danceId === danceId);
+  if (first) select(first.id, first);
+}
+
+/** Takes a run of the dance in hand in hand, in whichever recording it lies. */
+export function goToRun(run: Run, more = false): void {
+  const away = run.recordingId !== now().recordingId;
+  // The recording asks for its queue and takes the first of it in hand, unless something is by then.
+  if (away) void showRecording(run.recordingId, run.channel);
+  select(run.id, run, more && !away);
 }
 
 let estimating = new AbortController();

@@ -14,7 +14,7 @@ import type {
   WindowRows,
 } from '../../src/server/api.ts';
 import { readSpectrogramTile, type SpectrogramTile } from '../../src/server/spectrogram-tile.ts';
-import type { Dance } from '../../src/study/study-schemas.ts';
+import type { WholeDanceRow } from '../../src/study/study-schemas.ts';
 
 /** What the service said when it did not do as it was asked. */
 export class ServiceError extends Error {
@@ -94,7 +94,7 @@ export const service = {
   queue: (recordingId: number, order: string, include: string, limit: number) =>
     get<Queue>(`/api/queue?${query({ recordingId, order, include, limit })}`),
   dances: (recordingId?: number) =>
-    get<Dance[]>(`/api/dances${recordingId === undefined ? '' : `?${query({ recordingId })}`}`),
+    get<WholeDanceRow[]>(`/api/dances${recordingId === undefined ? '' : `?${query({ recordingId })}`}`),
   dance: (id: string) => get<DanceInHand>(`/api/dances/${encodeURIComponent(id)}`),
   estimate: (id: string, signal: AbortSignal) =>
     get<DanceEstimate>(`/api/dances/${encodeURIComponent(id)}/estimate`, signal),

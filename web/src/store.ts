@@ -1,6 +1,6 @@
 import { useSyncExternalStore } from 'react';
 import type { DanceEstimate, DanceInHand, Queue, Ribbon, Study } from '../../src/server/api.ts';
-import type { Dance, Progress, WindowSound } from '../../src/study/study-schemas.ts';
+import type { Dance, Progress, WholeDanceRow, WindowSound } from '../../src/study/study-schemas.ts';
 
 export type QueueOrder = 'confidence' | 'time';
 export type Theme = 'system' | 'light' | 'dark';
@@ -47,6 +47,8 @@ export interface State {
   readonly rowsTrouble: string | null;
   readonly selected: readonly string[];
   readonly dances: ReadonlyMap<string, Dance>;
+  /** Of those that go on across recordings the whole dance, by the id of each part. */
+  readonly wholes: ReadonlyMap<string, WholeDanceRow>;
   readonly danceId: string | null;
   readonly dance: DanceInHand | null;
   readonly estimate: EstimateState;
@@ -109,6 +111,7 @@ let state: State = {
   rowsTrouble: null,
   selected: [],
   dances: new Map(),
+  wholes: new Map(),
   danceId: null,
   dance: null,
   estimate: { kind: 'none' },

@@ -32,7 +32,7 @@ function takeIn(message: Extract<StreamMessage, { type: 'edit' }>): void {
   // This page's own edits come with their answers.
   if (isOwnEvent(message.event.id) || (sameName && now().unsaved > 0)) return;
   put(withRows(now(), message));
-  afterChange([...message.dances.map(({ id }) => id), ...message.removedDanceIds]);
+  afterChange(message);
   if (sameName) {
     // The same reviewer in another window.
     void readHistory();

@@ -167,7 +167,7 @@ function countedNow(store: Store): Counted {
 }
 
 /** Recordings in which events have written since one; null for perhaps all, as when rows were written without any. */
-function recordingsTouched(store: Store, sinceId: number): Set<number> | null {
+export function recordingsTouched(store: Store, sinceId: number): Set<number> | null {
   const events = prepared(
     store,
     'SELECT event_id AS id, kind, recording_id AS recordingId FROM events WHERE event_id > ? ORDER BY 1 LIMIT ?',
