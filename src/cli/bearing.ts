@@ -2,16 +2,20 @@ import { type Command, Option } from 'commander';
 import { combPostures } from '../bearing/comb-angle.ts';
 import { givenScatter } from '../bearing/dance-bearing.ts';
 import { type RunChoice, runChoices } from '../calibration/runs.ts';
-import { bearingsOf } from '../study/bearings.ts';
+import { InputError } from '../input-error.ts';
+import { type Bearings, bearingsOf } from '../study/bearings.ts';
 import { readAngles } from '../study/bearings-observations.ts';
 import { bearingSchema } from '../study/bearings-tables.ts';
 import { bearingsText } from '../study/bearings-text.ts';
 import { writeTable } from '../study/csv.ts';
 import { type HiveOptions, hivePlace, readFeederPlaces } from '../study/places.ts';
+import { studyFindings } from '../study/study-findings.ts';
+import { openStudy, readPlaces, siteOf } from '../study/study-folder.ts';
+import { studyView } from '../study/study-view.ts';
 import { between } from './numbers.ts';
 
 interface BearingOptions extends HiveOptions {
-  readonly observations: string;
+  readonly observations?: string;
   readonly feeders?: string;
   readonly runs: RunChoice;
   readonly runSd?: number;
@@ -31,12 +35,17 @@ Example:
   $ combtone bearing --observations angles.csv --latitude 51.2 --longitude 9.4 --time-zone Europe/Berlin --out bearings.csv
   A run without a time has that of the run before it. Dances whose feeder_id stands in --feeders teach how far
   and how widely this colony's dances miss.
+  $ combtone bearing --study summer --out bearings.csv
+  the same for the dances of a study, by the comb angles noted in it
 `;
 
 /** Adds the options that tell where the hive is. */
 export function addHiveOptions(command: Command): Command {
   return command
-    .option('--study <path>', 'study.json, or its folder: coordinates, time zone and comb come from it')
+    .option(
+      '--study <folder>',
+      'a study (or its study.json): coordinates, time zone and comb come from it; alone, its dances too',
+    )
     .option('--latitude <degrees>', 'of the hive, north positive', between('--latitude', -90, 90))
     .option('--longitude <degrees>', 'of the hive, east positive', between('--longitude', -180, 180));
 }
@@ -47,7 +56,7 @@ export function registerBearing(program: Command): void {
     program
       .command('bearing')
       .description('turn comb angles into bearings by the sun, with intervals')
-      .requiredOption('--observations <file>', 'table of runs with comb angles and times, CSV'),
+      .option('--observations <file>', 'table of runs with comb angles and times, CSV'),
   )
     .option('--elevation <m>', 'of the hive above the sea', between('--elevation', -500, 9000))
     .option('--time-zone <name>', 'IANA name, for times without an offset from UTC')
@@ -73,18 +82,61 @@ export function registerBearing(program: Command): void {
 }
 
 async function runBearing(options: BearingOptions): Promise<void> {
+  const bearings =
+    options.observations === undefined
+      ? await bearingsOfStudy(options)
+      : await bearingsOfTable(options.observations, options);
+  if (options.out !== undefined) await writeTable(options.out, bearingSchema, bearings.rows);
+  const written = options.out === undefined ? '' : `\nWritten: ${options.out}\n`;
+  process.stdout.write(options.json ? `${jsonOf(bearings)}\n` : `${bearingsText(bearings)}${written}`);
+}
+
+async function bearingsOfTable(observations: string, options: BearingOptions): Promise<Bearings> {
   const hive = await hivePlace(options);
   const feeders = options.feeders === undefined ? null : await readFeederPlaces(options.feeders, hive.site);
-  const dances = await readAngles(options.observations, hive, feeders);
-  const bearings = bearingsOf(dances, feeders ?? [], {
+  const dances = await readAngles(observations, hive, feeders);
+  return bearingsOf(dances, feeders ?? [], {
     posture: hive.posture,
     runs: options.runs,
     level: options.level,
     runScatter: options.runSd === undefined ? null : givenScatter(options.runSd),
   });
-  if (options.out !== undefined) await writeTable(options.out, bearingSchema, bearings.rows);
-  const written = options.out === undefined ? '' : `\nWritten: ${options.out}\n`;
-  process.stdout.write(options.json ? `${jsonOf(bearings)}\n` : `${bearingsText(bearings)}${written}`);
+}
+
+/** Bearings of a study's own dances: one comb angle each, as noted, by what study.json and feeders.csv say. */
+async function bearingsOfStudy(options: BearingOptions): Promise<Bearings> {
+  const { study: folder } = options;
+  if (folder === undefined) {
+    throw new InputError({
+      file: '--observations',
+      found: 'neither it nor --study',
+      wanted: 'a table of comb angles, or a study',
+    });
+  }
+  const beside = ['latitude', 'longitude', 'elevation', 'timeZone', 'comb', 'feeders', 'runSd'] as const;
+  const odd = beside.find((name) => options[name] !== undefined);
+  if (odd !== undefined) {
+    throw new InputError({
+      file: `--${odd.replace(/[A-Z]/, (letter) => `-${letter.toLowerCase()}`)}`,
+      found: 'one beside --study alone',
+      wanted: 'what the study says, or --observations with a table',
+    });
+  }
+  const study = await openStudy(folder, true);
+  try {
+    const { bearings } = studyFindings(studyView(study, await readPlaces(study)), options.level, () => []);
+    if (bearings?.rows.some(({ comb_angle_deg: angle }) => angle !== null)) return bearings;
+    throw new InputError({
+      file: folder,
+      found:
+        siteOf(study.settings) === null
+          ? 'a hive without latitude and longitude in study.json'
+          : 'no dance by day that has both a clock time and a comb angle',
+      wanted: 'coordinates, and comb angles noted on the review page or by combtone study note',
+    });
+  } finally {
+    study.store.close();
+  }
 }
 
 function jsonOf({

@@ -1,15 +1,21 @@
 import { type Command, Option } from 'commander';
 import { defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
 import { type RunChoice, runChoices } from '../calibration/runs.ts';
+import { InputError } from '../input-error.ts';
 import { readCalibration } from '../study/calibration-record.ts';
 import { compareObservations } from '../study/compare-observations.ts';
 import { comparisonText } from '../study/comparison-text.ts';
 import { writeWhole } from '../study/csv.ts';
-import { readObservations } from '../study/observations.ts';
+import { type Observations, readObservations } from '../study/observations.ts';
+import { openStudy, readPlaces } from '../study/study-folder.ts';
+import { observationsOfStudy } from '../study/study-observations.ts';
+import { studyView } from '../study/study-view.ts';
+import { tellLeftOut } from './left-out.ts';
 import { levelOf, wholeOf } from './numbers.ts';
 
 interface CompareOptions {
-  readonly observations: string;
+  readonly observations?: string;
+  readonly study?: string;
   readonly calibration?: string;
   readonly reference?: string;
   readonly runs: RunChoice;
@@ -29,6 +35,8 @@ Example:
     ...
   $ combtone compare --observations observations.csv --calibration calibration.json
   says by how much the load shifts run duration, tempo and the distance that dances indicate.
+  $ combtone compare --study summer
+  the same from the dances of a study that are tied to feeders and have a treatment noted
 `;
 
 /** Adds `combtone compare`: what a treatment does to run duration, tempo and indicated distance. */
@@ -36,7 +44,8 @@ export function registerCompare(program: Command): void {
   program
     .command('compare')
     .description('compare dances under a treatment with those of the reference, at the same feeders')
-    .requiredOption('--observations <file>', 'table of runs with a treatment column, CSV')
+    .option('--observations <file>', 'table of runs with a treatment column, CSV')
+    .option('--study <folder>', 'take the dances of a study that are tied to feeders')
     .option(
       '--calibration <file>',
       'calibration to turn seconds into metres (default: the curve of the reference dances)',
@@ -59,7 +68,7 @@ export function registerCompare(program: Command): void {
     .option('--json', 'print the comparison as JSON')
     .addHelpText('after', example)
     .action(async (options: CompareOptions) => {
-      const observations = await readObservations(options.observations, 'calibrating');
+      const observations = await observationsGiven(options);
       const { runs, level, seed, permutations, reference } = options;
       const calibration =
         options.calibration === undefined ? undefined : await readCalibration(options.calibration);
@@ -77,4 +86,30 @@ export function registerCompare(program: Command): void {
       const written = options.out === undefined ? '' : `\nWritten: ${options.out}\n`;
       process.stdout.write(options.json ? json : `${comparisonText(report)}${written}`);
     });
+}
+
+async function observationsGiven({ observations, study: folder }: CompareOptions): Promise<Observations> {
+  if (observations !== undefined && folder !== undefined) {
+    throw new InputError({
+      file: '--study',
+      found: '--observations beside it',
+      wanted: 'a study or a table of runs, not both',
+    });
+  }
+  if (observations !== undefined) return readObservations(observations, 'calibrating');
+  if (folder === undefined) {
+    throw new InputError({
+      file: '--observations',
+      found: 'neither it nor --study',
+      wanted: 'a table of runs, or a study',
+    });
+  }
+  const study = await openStudy(folder, true);
+  try {
+    const given = observationsOfStudy(studyView(study, await readPlaces(study)), false);
+    tellLeftOut(given.leftOut);
+    return given.observations;
+  } finally {
+    study.store.close();
+  }
 }

@@ -49,7 +49,7 @@ export async function detectInStudy(
     const detected = await detectStudy(study, how);
     progress.end();
     if (signal.aborted) tellStopped(detected, 'in the study');
-    return tell(detected, exitCode(), () => studyText(detected, options));
+    return tell(detected, exitCode(), () => studyText(detected, folder, options));
   } finally {
     progress.end();
     release();
@@ -79,8 +79,15 @@ function tell(
   return code;
 }
 
-function studyText({ done, already }: StudyDetected, { json }: DetectOptions): string {
-  if (!json) return `${studyDetectionText(done, already)}\n`;
+/** What a study wants when its sounds are found. */
+const nextText = (folder: string): string => `
+Next: combtone review --study ${folder}   look, listen and correct in the browser
+      combtone study note --help   who danced, and at what angle, from a table
+      combtone study status ${folder}   how far all is
+`;
+
+function studyText({ done, already }: StudyDetected, folder: string, { json }: DetectOptions): string {
+  if (!json) return `${studyDetectionText(done, already)}\n${nextText(folder)}`;
   const detected = done.map(({ recording, detection }) => ({ recording: recording.path, ...detection }));
   return `${JSON.stringify({ detected, already }, null, 2)}\n`;
 }

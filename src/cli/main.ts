@@ -5,14 +5,14 @@ import { COMMANDS } from './commands.ts';
 import { reportFailure } from './failure.ts';
 import { asksVersionJson, versionRecord } from './version.ts';
 
-const intro = `
-Times the sound of honeybee waggle runs in recordings made inside a hive, and turns run durations into
-distances with honest intervals. Each command explains itself: combtone detect --help`;
+const intro =
+  'Times the sound of honeybee waggle runs in recordings made inside a hive, and turns run durations into distances ' +
+  'with honest intervals. Each command explains itself: combtone detect --help. Begin with: combtone study --help';
 
 async function main(words: readonly string[]): Promise<void> {
   const program = new Command('combtone');
   program
-    .description(intro.trim())
+    .description(intro)
     .version(combtoneVersion)
     .option('--debug', 'print stack traces')
     .exitOverride()

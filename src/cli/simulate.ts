@@ -23,6 +23,7 @@ interface SimulateOptions {
   readonly dancers: number;
   readonly bees: number;
   readonly distances?: number[];
+  readonly loaded?: number;
   readonly calls: number;
   readonly disturbance?: string[];
   readonly json?: boolean;
@@ -38,6 +39,9 @@ Example:
 SNR is the mean power of a pulse while it sounds over the background's power in 200 to 400 Hz within 2 s.
 `;
 
+/** Made up: large enough for `combtone compare` to have something to find. */
+const LOADED_FACTOR = 1.2;
+
 /** Adds `combtone simulate`: a recording of a simulated hive, with the truth about it. */
 export function registerSimulate(program: Command): void {
   const whole = (name: string, low: number, high: number) => numberOf(name, low, high, true);
@@ -48,18 +52,27 @@ export function registerSimulate(program: Command): void {
     .requiredOption('--out <folder>', 'folder for the recording and its truth; made when absent')
     .option('--name <name>', 'name of the recording, without ending', nameOf, 'simulated')
     .option('--seed <n>', 'the same seed gives the same recording', whole('--seed', 0, 2 ** 32 - 1), 1)
-    .option('--minutes <m>', 'length', real('--minutes', 0.05, 10_080), 10)
+    .option('--minutes <min>', 'length', real('--minutes', 0.05, 10_080), 10)
     .option('--sample-rate <hz>', '8000 to 192000', whole('--sample-rate', 8000, 192_000), 8000)
     .addOption(new Option('--encoding <name>', 'samples').choices(['pcm16', 'float32']).default('pcm16'))
     .option('--channels <n>', 'microphones, 1 to 16', whole('--channels', 1, 16), 1)
     .option('--start-time <time>', 'clock time of the start, ISO 8601')
-    .option('--snr <db>', 'SNR of waggle runs', real('--snr', -60, 100), 6)
-    .option('--call-snr <db>', 'SNR of other sounds (default: that of runs)', real('--call-snr', -60, 100))
+    .option('--snr <db>', 'SNR of waggle runs, dB', real('--snr', -60, 100), 6)
+    .option(
+      '--call-snr <db>',
+      'SNR of calls and other sounds, dB (default: that of runs)',
+      real('--call-snr', -60, 100),
+    )
     .option('--background <folder>', 'lay the sounds on the WAVE files of a folder, not on made noise')
     .option('--dances-per-hour <n>', 'how often a dance begins', real('--dances-per-hour', 0, 10_000), 60)
     .option('--dancers <n>', 'bees that may dance at once', whole('--dancers', 1, 20), 1)
     .option('--bees <n>', 'dancers in the hive', whole('--bees', 1, 1000), 12)
     .option('--distances <list>', 'feeder distances in m, such as 100,300,900', distancesOf)
+    .option(
+      '--loaded <share>',
+      `share of dances by bees with a load, 0 to 1; their runs last ${LOADED_FACTOR} times as long, a figure made up`,
+      real('--loaded', 0, 1),
+    )
     .option('--calls <factor>', 'other sounds, times the usual number', real('--calls', 0, 100), 1)
     .addOption(new Option('--disturbance <names...>', 'disturb the recording').choices([...disturbanceNames]))
     .option('--json', 'print what was made as JSON')
@@ -76,7 +89,7 @@ export function registerSimulate(program: Command): void {
 }
 
 async function simulationOf(options: SimulateOptions): Promise<PartialSimulationOptions> {
-  const { distances } = options;
+  const { distances, loaded } = options;
   return {
     seed: options.seed,
     lengthS: 60 * options.minutes,
@@ -98,6 +111,9 @@ async function simulationOf(options: SimulateOptions): Promise<PartialSimulation
     ...(distances === undefined
       ? {}
       : { feeders: distances.map((distanceM) => ({ feederId: `feeder-${distanceM}m`, distanceM })) }),
+    ...(loaded === undefined
+      ? {}
+      : { treatments: [{ treatment: 'loaded', share: loaded, durationFactor: LOADED_FACTOR }] }),
     calls: { scale: options.calls },
     disturbances: (options.disturbance ?? []).map(disturbanceNamed),
   };

@@ -1,10 +1,10 @@
 import { basename } from 'node:path';
 import type { Command } from 'commander';
-import { InputError } from '../input-error.ts';
 import { backupStudy } from '../study/study-backup.ts';
 import { checkStudy, rebuildRows } from '../study/study-check.ts';
 import { backupText, checkText } from '../study/study-keep-text.ts';
 import { progressLine } from './progress.ts';
+import { addStudyArgument, exampleOf, studyOf } from './study-argument.ts';
 
 interface CheckOptions {
   readonly study?: string;
@@ -20,30 +20,41 @@ interface BackupOptions {
 
 /** Adds `combtone study check`: exit 0 for a sound study, 1 for one with a fault. */
 export function registerCheck(study: Command): void {
-  study
-    .command('check')
-    .description(
-      'look a study through: its store, its tables, the bytes of its recordings; exit 1 for a fault',
-    )
-    .argument('[folder]', 'the study')
-    .option('--study <folder>', 'the same')
+  addStudyArgument(
+    study
+      .command('check')
+      .description(
+        'look a study through: its store, its tables, the bytes of its recordings; exit 1 for a fault',
+      ),
+  )
     .option(
       '--rebuild',
       'where sounds and dances are not as the events make them, make them again, after a copy',
     )
     .option('--json', 'print what was found as JSON')
+    .addHelpText(
+      'after',
+      exampleOf(
+        '$ combtone study check --study summer',
+        'says what is sound and what is not: before a season, after a crash, before an analysis',
+      ),
+    )
     .action(check);
 }
 
 /** Adds `combtone study backup`. */
 export function registerBackup(study: Command): void {
-  study
-    .command('backup')
-    .description('copy a study, all but its recordings, into a new folder; others may go on reviewing')
-    .argument('[folder]', 'the study')
-    .option('--study <folder>', 'the same')
+  addStudyArgument(
+    study
+      .command('backup')
+      .description('copy a study, all but its recordings, into a new folder; others may go on reviewing'),
+  )
     .requiredOption('--out <folder>', 'the copy, a study itself; must not be there yet')
     .option('--json', 'print what was copied as JSON')
+    .addHelpText(
+      'after',
+      exampleOf('$ combtone study backup --study summer --out summer-backup', 'the copy is a study itself'),
+    )
     .action(backup);
 }
 
@@ -76,14 +87,4 @@ async function backup(argument: string | undefined, options: BackupOptions): Pro
   } finally {
     progress('', 1);
   }
-}
-
-function studyOf(argument: string | undefined, option: string | undefined): string {
-  const given = [argument, option].filter((folder) => folder !== undefined);
-  if (given.length === 1) return given[0]!;
-  throw new InputError({
-    file: '--study',
-    found: given.join(' and ') || 'nothing',
-    wanted: 'one study folder',
-  });
 }

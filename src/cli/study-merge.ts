@@ -4,28 +4,35 @@ import { openStudy } from '../study/study-folder.ts';
 import { mergeFound } from '../study/study-shard.ts';
 import { studyDetectionText } from '../study/study-text.ts';
 import { addSearchOptions, type SearchOptions, searchWanted } from './detect-options.ts';
+import { addStudyArgument, exampleOf, studyOf } from './study-argument.ts';
 
 const MOST_NAMED = 10;
 
+type MergeOptions = SearchOptions & { readonly study?: string; readonly json?: boolean };
+
 /** Adds `combtone study merge`: takes in what the shards of a detection found. */
 export function registerMerge(study: Command): void {
-  const merge = study
-    .command('merge')
-    .description('take in what combtone detect --study DIR --shard i/n left, from every shard')
-    .argument('<folder>', 'the study')
-    .option('--json', 'print what was taken in as JSON');
-  addSearchOptions(merge).action(
-    async (folder: string, options: SearchOptions & { readonly json?: boolean }) => {
-      process.exitCode = await mergeShards(folder, options);
-    },
-  );
+  const merge = addStudyArgument(
+    study
+      .command('merge')
+      .description('take in what combtone detect --study DIR --shard i/n left, from every shard'),
+  ).option('--json', 'print what was taken in as JSON');
+  addSearchOptions(merge)
+    .addHelpText(
+      'after',
+      exampleOf(
+        '$ combtone detect --study summer --shard 1/2     here, and',
+        '$ combtone detect --study summer --shard 2/2     anywhere; when both are done:',
+        '$ combtone study merge --study summer',
+      ),
+    )
+    .action(async (folder: string | undefined, options: MergeOptions) => {
+      process.exitCode = await mergeShards(studyOf(folder, options.study), options);
+    });
 }
 
 /** @returns exit code: 1 where some recording is still missing, 2 where a file of a shard cannot be used */
-async function mergeShards(
-  folder: string,
-  options: SearchOptions & { readonly json?: boolean },
-): Promise<number> {
+async function mergeShards(folder: string, options: MergeOptions): Promise<number> {
   const study = await openStudy(folder);
   try {
     const { done, already, missing, failures } = await mergeFound(study, searchWanted(options));

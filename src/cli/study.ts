@@ -12,15 +12,20 @@ import { listRecordings } from '../study/study-summary.ts';
 import { type StudyStatus, studyText } from '../study/study-text.ts';
 import { listDances, studyView } from '../study/study-view.ts';
 import { progressLine } from './progress.ts';
+import { addStudyArgument, exampleOf, studyOf } from './study-argument.ts';
 import { registerBackup, registerCheck } from './study-keep.ts';
 import { registerMerge } from './study-merge.ts';
 
-const example = `
+/** The way through a study, one command after the other. */
+const way = `
 Example:
   $ combtone study init summer --latitude 51.2 --longitude 7.1 --time-zone Europe/Berlin
   $ combtone study add summer recordings/*.wav
   $ combtone detect --study summer
+  $ combtone study note summer --from notes.csv --reviewer "Your name"
   $ combtone review --study summer
+  $ combtone calibrate --study summer --name June
+  $ combtone estimate --study summer
   $ combtone study backup --study summer --out summer-backup
   $ combtone study check --study summer
 `;
@@ -39,7 +44,7 @@ export function registerStudy(program: Command): void {
   const study = program
     .command('study')
     .description('keep recordings, detections and reviews together in a folder')
-    .addHelpText('after', example);
+    .addHelpText('after', way);
   study
     .command('init')
     .description('make a study folder')
@@ -50,6 +55,16 @@ export function registerStudy(program: Command): void {
     .option('--elevation <m>', 'of the hive above the sea', numberWithin('--elevation', -500, 9000))
     .option('--time-zone <name>', 'IANA name, for clock times without offset', timeZoneOf)
     .option('--json', 'print study.json')
+    .addHelpText(
+      'after',
+      exampleOf(
+        '$ combtone study init summer --latitude 51.2 --longitude 7.1 --time-zone Europe/Berlin',
+        'makes the folder summer with study.json, study.sqlite and two tables to fill in:',
+        '  feeders.csv   feeder_id, distance_m and bearing_deg (or latitude and longitude), paint_mark',
+        '  openings.csv  feeder_id, start, end: when each feeder was open, by the clock',
+        'Coordinates and time zone are for the sun: without them there are distances, but no bearings and no map.',
+      ),
+    )
     .action(init);
   study
     .command('add')
@@ -58,25 +73,49 @@ export function registerStudy(program: Command): void {
     .argument('<recording...>', 'sound files (WAVE, AIFF, FLAC, Ogg Vorbis, MP3); they stay where they are')
     .option('--start <time>', 'clock time of the start, ISO 8601, where neither file nor name tells it')
     .option('--json', 'print what was added as JSON')
-    .action(add);
-  study
-    .command('status')
-    .description('tell what is in a study and how far its review is')
-    .argument('<folder>', 'the study')
-    .option('--json', 'print it as JSON')
-    .action(status);
-  study
-    .command('note')
-    .description(
-      'write down what was seen of dances at the hive: bee, paint mark, feeder, treatment, comb angle',
+    .addHelpText(
+      'after',
+      exampleOf(
+        '$ combtone study add summer recordings/*.wav',
+        'The start of each is read from the file or its name, such as hive-20310614_090000.wav.',
+      ),
     )
-    .argument('<folder>', 'the study')
+    .action(add);
+  addStudyArgument(study.command('status').description('tell what is in a study and how far its review is'))
+    .option('--json', 'print it as JSON')
+    .addHelpText(
+      'after',
+      exampleOf(
+        '$ combtone study status summer',
+        'one line per recording: is its file there, when does it start, what was found, how much is reviewed',
+      ),
+    )
+    .action(status);
+  addStudyArgument(
+    study
+      .command('note')
+      .description(
+        'write down what was seen of dances at the hive: bee, paint mark, feeder, treatment, comb angle',
+      ),
+  )
     .requiredOption(
       '--from <file>',
       'notes, CSV: time or dance_id, and any of bee_id, paint_mark, feeder_id, treatment, comb_angle_deg, note',
     )
     .requiredOption('--reviewer <name>', 'whose notes they are', reviewerOf)
     .option('--json', 'print which dances were noted as JSON')
+    .addHelpText(
+      'after',
+      exampleOf(
+        'notes.csv, one row per dance; comb angles clockwise from straight up, in degrees:',
+        '  time,bee_id,feeder_id,treatment,comb_angle_deg',
+        '  2031-06-14T09:01:05,blue-2,alder,reference,-36',
+        '  2031-06-14T09:02:42,red-1,alder,loaded,-38',
+        '$ combtone study note summer --from notes.csv --reviewer "Your name"',
+        'Each row goes to the dance that was danced at its time, give or take 15 s. Where several were, the row wants',
+        'a dance_id instead: combtone day --study summer --out day lists all dances with their times in day_dances.csv.',
+      ),
+    )
     .action(note);
   study
     .command('import')
@@ -84,13 +123,21 @@ export function registerStudy(program: Command): void {
     .argument('<folder>', 'the new study')
     .requiredOption('--from <folder>', 'the exported tables')
     .option('--json', 'print what was brought in as JSON')
+    .addHelpText(
+      'after',
+      exampleOf(
+        '$ combtone export --study summer --out tables',
+        '$ combtone study import again --from tables',
+        'makes the study again from its tables, with every review',
+      ),
+    )
     .action(bringIn);
   registerCheck(study);
   registerBackup(study);
   registerMerge(study);
   for (const command of study.commands) {
     command.exitOverride().configureOutput({ outputError: () => {} });
-    command.option('--debug', 'print stack traces').addHelpText('after', example);
+    command.option('--debug', 'print stack traces');
   }
 }
 
@@ -103,6 +150,9 @@ async function init(folder: string, options: InitOptions): Promise<void> {
     options.json
       ? `${JSON.stringify(whole, null, 2)}\n`
       : `Made: ${folder}/study.json, feeders.csv, openings.csv, study.sqlite\n` +
+          (latitude === null || longitude === null
+            ? `Without latitude and longitude there will be no bearings and no map: they go into ${folder}/study.json\n`
+            : '') +
           `Fill in feeders.csv and openings.csv, then: combtone study add ${folder} REC...\n`,
   );
 }
@@ -156,8 +206,11 @@ async function add(
   if (failures.length > 0) process.exitCode = 2;
 }
 
-async function status(folder: string, options: { readonly json?: boolean }): Promise<void> {
-  const study = await openStudy(folder);
+async function status(
+  folder: string | undefined,
+  options: { readonly study?: string; readonly json?: boolean },
+): Promise<void> {
+  const study = await openStudy(studyOf(folder, options.study));
   try {
     // A file that was moved within the study is found again here.
     for (const recording of allRecordings(study.store)) await locateRecording(study, recording);
@@ -179,10 +232,15 @@ async function status(folder: string, options: { readonly json?: boolean }): Pro
 }
 
 async function note(
-  folder: string,
-  options: { readonly from: string; readonly reviewer: string; readonly json?: boolean },
+  folder: string | undefined,
+  options: {
+    readonly study?: string;
+    readonly from: string;
+    readonly reviewer: string;
+    readonly json?: boolean;
+  },
 ): Promise<void> {
-  const study = await openStudy(folder);
+  const study = await openStudy(studyOf(folder, options.study));
   try {
     const view = studyView(study, await readPlaces(study));
     const notes = await readDanceNotes(options.from, view);

@@ -100,5 +100,13 @@ function withoutTempo(tempo: CalibrationOutcome | undefined): string[] {
 
 function leftOut(observations: Observations, used: readonly ObservedDance[]): string[] {
   const others = observations.dances.length - used.length;
-  return others === 0 ? [] : [`${others} of ${observations.dances.length} dances are of other treatments.`];
+  if (others === 0) return [];
+  const isUsed = new Set(used);
+  const names = observations.dances.flatMap((dance) =>
+    isUsed.has(dance) ? [] : (dance.treatment ?? '(empty)'),
+  );
+  const listed = [...new Set(names)].sort().join(', ');
+  return [
+    `${others} of ${observations.dances.length} dances are of other treatments (${listed}) and did not serve for the curve.`,
+  ];
 }

@@ -1,3 +1,4 @@
+import { DateTime } from 'luxon';
 import { z } from 'zod';
 import { instantOf } from '../bearing/local-time.ts';
 import { InputError } from '../input-error.ts';
@@ -45,7 +46,8 @@ export async function readDanceNotes(file: string, view: StudyView): Promise<Pla
   const dances = timedDances(view);
   const feeders = view.places.feeders.map(({ feederId }) => feederId);
   const seen = new Map<string, number>();
-  return (await readTable(file, danceNoteSchema)).map(({ row, line }) => {
+  const rows = await readTable(file, danceNoteSchema);
+  return allOrNone(rows, ({ row, line }) => {
     const refuse = (column: string, found: string, wanted: string): InputError =>
       new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });
     const dance = danceOf(row, dances, view, refuse);
@@ -72,6 +74,35 @@ export async function readDanceNotes(file: string, view: StudyView): Promise<Pla
     return { line, dance, changes };
   });
 }
+
+/** Does all rows; where some are refused, the first refusal tells how many more there are, and where. */
+function allOrNone<Row extends { readonly line: number }, Done>(
+  rows: readonly Row[],
+  doOne: (row: Row) => Done,
+): Done[] {
+  const done: Done[] = [];
+  const refused: { readonly line: number; readonly error: InputError }[] = [];
+  for (const row of rows) {
+    try {
+      done.push(doOne(row));
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      refused.push({ line: row.line, error });
+    }
+  }
+  const [first, ...others] = refused;
+  if (first === undefined) return done;
+  if (others.length === 0) throw first.error;
+  const lines = others.slice(0, MOST_ROWS_NAMED).map(({ line }) => line);
+  const more = others.length > lines.length ? ` and ${others.length - lines.length} more` : '';
+  const { badInput } = first.error;
+  throw new InputError({
+    ...badInput,
+    wanted: `${badInput.wanted} (nothing was noted; refused are row${lines.length > 1 ? 's' : ''} ${lines.join(', ')}${more} too)`,
+  });
+}
+
+const MOST_ROWS_NAMED = 20;
 
 /** Writes notes into the study, each as the edit of a reviewer; all of them or, where one fails, none. */
 export function applyDanceNotes({ study }: StudyView, notes: readonly PlacedNote[], reviewer: string): void {
@@ -120,11 +151,26 @@ function danceOf(
   const exact = within(0);
   const fits = exact.length > 0 ? exact : within(1000 * slackS);
   if (fits.length === 1) return fits[0]!.dance;
+  const zone = view.study.settings.hive.timeZone;
   const found =
     fits.length === 0
-      ? `${JSON.stringify(row.time)}, when no dance was found`
-      : `${JSON.stringify(row.time)}, when ${fits.map(({ dance }) => dance.id).join(' and ')} were danced`;
-  throw refuse('time', found, 'a time within one dance, or a dance_id');
+      ? `${JSON.stringify(row.time)}, when no dance was found${nearestWords(instant, dances, zone)}`
+      : `${JSON.stringify(row.time)}, when ${fits.map((one) => spanWords(one, zone)).join(' and ')} were danced`;
+  throw refuse('time', found, 'a time when one dance alone was danced, or its dance_id');
+}
+
+/** `d0003 (09:01:38 to 09:02:08)`, by the clock at the hive. */
+function spanWords({ dance, fromMs, toMs }: TimedDance, zone: string | null): string {
+  const clock = (ms: number) => DateTime.fromMillis(ms, { zone: zone ?? 'utc' }).toFormat('HH:mm:ss');
+  return `${dance.id} (${clock(fromMs)} to ${clock(toMs)})`;
+}
+
+function nearestWords(instant: number, dances: readonly TimedDance[], zone: string | null): string {
+  const away = ({ fromMs, toMs }: TimedDance) => Math.max(fromMs - instant, instant - toMs);
+  const [first, ...others] = dances;
+  if (first === undefined) return '';
+  const nearest = others.reduce((best, one) => (away(one) < away(best) ? one : best), first);
+  return `; the nearest is ${spanWords(nearest, zone)}`;
 }
 
 function changesOf(row: NoteRow): PlacedNote['changes'] {

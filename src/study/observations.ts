@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { InputError } from '../input-error.ts';
 import { readTable } from './csv.ts';
+import { referenceTreatments } from './reference-treatment.ts';
 import { type ObservationRow, observationSchema } from './tables.ts';
 
 /** One dance of an observations table: its rows gathered, one entry per run in file order. */
@@ -182,11 +183,11 @@ export function referenceDances(observations: Observations, name?: string): Refe
       wanted: `one of: ${listed}`,
     });
   }
-  const plain = dances.filter(({ treatment }) => treatment === null || treatment === 'reference');
-  if (plain.length > 0) {
-    return { name: plain.some(({ treatment }) => treatment !== null) ? 'reference' : null, dances: plain };
+  const meant = referenceTreatments(treatments);
+  if (meant.size > 0) {
+    const [named = null] = [...meant].filter((treatment) => treatment !== null);
+    return { name: named, dances: dances.filter(({ treatment }) => meant.has(treatment)) };
   }
-  if (treatments.length === 1) return { name: treatments[0], dances };
   throw new InputError({
     file,
     place: 'column treatment',

@@ -59,5 +59,5 @@ export function studyDetectionText(
     recording.path,
     ...[changes.new, changes.same, changes.gone, changes.kept].map(String),
   ]);
-  return `${head}\n\n${textTable([['recording', 'new', 'same', 'gone', 'reviewed, kept'], ...rows])}`;
+  return `${head}\n\n${textTable([['recording', 'new sounds', 'found again', 'no longer found', 'reviewed, kept'], ...rows])}`;
 }
