@@ -43,7 +43,8 @@ export interface SegmentFindings {
 /** Everything found in a segment that is centred in its core, in order of start. Depends on nothing else. */
 export function detectInSegment(segment: Segment, settings: DetectorSettings): SegmentFindings {
   const view = viewSegment(segment.samples, segment.sampleRateHz, settings);
-  const kept = judgeTrains(view).filter(({ confidence }) => confidence >= settings.leastConfidence);
+  const tones = findTones(view);
+  const kept = judgeTrains(view, tones).filter(({ confidence }) => confidence >= settings.leastConfidence);
   const inCore = (found: { startS: number; endS: number }) => {
     const middleS = segment.startS + (found.startS + found.endS) / 2;
     return middleS >= segment.coreStartS && middleS < segment.coreEndS;
@@ -51,10 +52,10 @@ export function detectInSegment(segment: Segment, settings: DetectorSettings): S
   const trains = kept
     .filter(({ train }) => inCore(train))
     .map(({ train, confidence }) => foundTrain(train, confidence, view, segment.startS));
-  const tones = likeliestTones(
-    findTones(view).filter((tone) => !kept.some(({ train }) => belongsToTrain(tone, train))),
+  const likeliest = likeliestTones(
+    tones.filter((tone) => !kept.some(({ train }) => belongsToTrain(tone, train))),
   );
-  const calls = nameCalls(tones)
+  const calls = nameCalls(likeliest)
     .map((call) => ({ call, confidence: callConfidence(call) }))
     .filter(({ call, confidence }) => confidence >= settings.leastCallConfidence && inCore(call))
     .map(({ call, confidence }) => foundCall(call, confidence, view, segment.startS));

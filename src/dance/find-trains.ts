@@ -1,3 +1,4 @@
+import type { Tone } from './find-calls.ts';
 import { type Guide, guidedRuns } from './guided-runs.ts';
 import { type PulseCandidates, pulseCandidates } from './pulse-candidates.ts';
 import { type PulseChain, pulseChains } from './pulse-chains.ts';
@@ -10,6 +11,8 @@ export interface TrainCandidate extends RefinedTrain {
   readonly chainScore: number;
   /** Whether it was looked for by what is known of a dancer, and does not stand out by itself. */
   readonly guided: boolean;
+  /** How much of it calls hide, s. */
+  readonly coveredS?: number;
 }
 
 /** The candidates for trains that stand out in a segment by themselves, in order of start. */
@@ -19,9 +22,9 @@ export function findTrains(view: SegmentView): TrainCandidate[] {
 }
 
 /** Candidates that a dancer's known carrier, beat and strength bring out between two times. */
-export function findGuidedTrains(view: SegmentView, guide: Guide): TrainCandidate[] {
-  return guidedRuns(view, guide).flatMap(({ pulseTimesS, score }) => {
-    const rough = { pulseTimesS, carrierHz: guide.carrierHz, whole: true };
+export function findGuidedTrains(view: SegmentView, guide: Guide, calls: readonly Tone[]): TrainCandidate[] {
+  return guidedRuns(view, guide, calls).flatMap(({ pulseTimesS, score }) => {
+    const rough = { pulseTimesS, carrierHz: guide.carrierHz, whole: true, beatS: guide.beatS };
     const train = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
     return train === null ? [] : [{ ...train, chainScore: score, guided: true }];
   });

@@ -1,5 +1,6 @@
 import { gapShareCost } from './likelihood.ts';
 import { leastLogOtherDensity, logOtherDensity, logPulseDensity } from './pulse-evidence.ts';
+import { LARGEST_TUNING_EVIDENCE, withTuning } from './tuning.ts';
 
 /** Spread of ln(time from pulse to pulse / the dance's beat): jitter, drift and differences between runs. */
 const BEAT_SPREAD = 0.11;
@@ -16,11 +17,17 @@ const GAP_WEIGHT = 0.5;
 /** Share of pulses not sung or lost: an empty place in a row costs at most −ln of it. */
 const DROPPED_SHARE = 0.08;
 const LARGEST_EVIDENCE = 6;
+/** What a place that a call covers counts: a row may go on behind it, at a small price. */
+const COVERED_EVIDENCE = -0.1;
 
 /** Times at which a pulse of a dancer may stand. */
 export interface Places {
-  /** Power over the noise floor. */
+  /** Power over the noise floor; 1 where a call covers a place. */
   readonly power: Float64Array;
+  /** ln likelihood ratio that what sounds at a place is at the dancer's carrier. */
+  readonly tuningAt: (place: number) => number;
+  /** 1 where a call covers what a place would tell. */
+  readonly covered: Uint8Array;
   /** What `evidenceAt` has worked out so far; NaN where nothing. */
   readonly evidence: Float64Array;
   readonly strength: number;
@@ -39,9 +46,14 @@ const TABLE_END = 48;
  * @param strength power of the dancer's pulses over the noise floor
  * @param beat her beat, places
  */
-export function placesOf(power: Float64Array, strength: number, beat: number): Places {
+export function placesOf(
+  heard: Pick<Places, 'power' | 'tuningAt' | 'covered'>,
+  strength: number,
+  beat: number,
+): Places {
+  const { power } = heard;
   return {
-    power,
+    ...heard,
     evidence: new Float64Array(power.length).fill(Number.NaN),
     strength,
     densities: Float64Array.from({ length: TABLE_END * STEPS_PER_UNIT + 1 }, (_, k) =>
@@ -65,11 +77,16 @@ export function evidenceAt(places: Places, k: number): number {
   const { power, evidence, gaps } = places;
   const known = evidence[k]!;
   if (!Number.isNaN(known)) return known;
+  if (places.covered[k] === 1) return COVERED_EVIDENCE;
   const last = power.length - 1;
   let around = 0;
   for (let gap = 0; gap < 4; gap++) around += power[Math.max(0, Math.min(last, k + gaps[gap]!))]!;
   const ratio = power[k]!;
-  const odds = densityAt(places, ratio) - logOtherDensity(ratio, around / 4);
+  const odds = withTuning(
+    densityAt(places, ratio) - logOtherDensity(ratio, around / 4),
+    places.tuningAt(k),
+    LARGEST_EVIDENCE,
+  );
   const found =
     odds >= LARGEST_EVIDENCE
       ? LARGEST_EVIDENCE
@@ -173,8 +190,9 @@ function endNone({ value, best }: Rows, k: number): void {
 
 /** Whether a row that begins at a place may be gone on with. */
 function mayBegin(places: Places, k: number): boolean {
+  if (places.covered[k] === 1) return false;
   const ratio = places.power[k]!;
-  return densityAt(places, ratio) - leastLogOtherDensity(ratio) >= LEAST_ODDS;
+  return densityAt(places, ratio) - leastLogOtherDensity(ratio) + LARGEST_TUNING_EVIDENCE >= LEAST_ODDS;
 }
 
 /** Finds the best row that ends at a free place, its link not shorter than `shortest`. */

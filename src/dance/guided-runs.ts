@@ -1,8 +1,20 @@
 import { byValue } from '../signal/by-value.ts';
 import { carrierSound, powersInWindow, windowOf } from './carrier-envelope.ts';
-import { beatCosts, emptyRows, evidenceAt, FREE, placesOf, searchRows, TAKEN } from './guided-rows.ts';
+import { coveredByCalls } from './covered-by-calls.ts';
+import type { Tone } from './find-calls.ts';
+import {
+  beatCosts,
+  emptyRows,
+  evidenceAt,
+  FREE,
+  type Places,
+  placesOf,
+  searchRows,
+  TAKEN,
+} from './guided-rows.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
 import type { SegmentView } from './segment-view.ts';
+import { TUNING_HZ, tunedWindowOf, tuningAt } from './tuning.ts';
 
 /** What is known of a dancer from her clearer runs, and between which times her others may be. */
 export interface Guide {
@@ -35,7 +47,7 @@ const PASSES = 3;
  * strength and beat known every moment has its likelihood ratio, so that a pulse too weak to be a peak still
  * counts for what it is, and a missing one has its price. Of rows that overlap the best is taken.
  */
-export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
+export function guidedRuns(view: SegmentView, guide: Guide, calls: readonly Tone[]): GuidedRun[] {
   const { samples, sampleRateHz } = view;
   const step = Math.max(1, Math.round(STEP_S * sampleRateHz));
   const from = Math.max(0, Math.round(guide.fromS * sampleRateHz));
@@ -43,8 +55,8 @@ export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
   const count = Math.floor((to - from) / step);
   if (count < 2) return [];
   const stepS = step / sampleRateHz;
-  const power = powersAt(view, guide.carrierHz, { from, count, step });
-  const places = placesOf(power, guide.strength, guide.beatS / stepS);
+  const heard = hearAt(view, guide, calls, { from, count, step });
+  const places = placesOf(heard, guide.strength, guide.beatS / stepS);
   const blocked = new Uint8Array(count);
   const apart = Math.round(APART_S / stepS);
   const runs: GuidedRun[] = [];
@@ -60,7 +72,7 @@ export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
       if (row.some((k) => blocked[k] !== FREE)) continue;
       blocked.fill(TAKEN, Math.max(0, row[0]! - apart), row.at(-1)! + apart + 1);
       taken = true;
-      const pulses = row.filter((k) => evidenceAt(places, k) > LEAST_EVIDENCE);
+      const pulses = row.filter((k) => evidenceAt(places, k) > LEAST_EVIDENCE && heard.covered[k] === 0);
       if (pulses.length < LEAST_PULSES) continue;
       runs.push({ pulseTimesS: pulses.map((k) => (from + k * step) / sampleRateHz), score: value[end]! });
     }
@@ -69,25 +81,40 @@ export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
   return runs;
 }
 
-/** Power over the noise floor in the matched window at `count` places `step` samples apart. */
-function powersAt(
+/** What is heard at the dancer's carrier in the matched window at `count` places `step` samples apart. */
+function hearAt(
   view: SegmentView,
-  carrierHz: number,
+  guide: Guide,
+  calls: readonly Tone[],
   { from, count, step }: { from: number; count: number; step: number },
-): Float64Array {
+): Pick<Places, 'power' | 'tuningAt' | 'covered'> {
   const { samples, sampleRateHz } = view;
+  const { carrierHz } = guide;
   const length = oddLength(MATCHED_WINDOW_S, sampleRateHz);
-  const window = windowOf(length);
   const sound = carrierSound(samples, sampleRateHz, carrierHz, from, count * step, length);
   const power = new Float64Array(count);
-  powersInWindow(sound, step, window, power, 0, count);
+  powersInWindow(sound, step, windowOf(length), power, 0, count);
+  const noiseAt = (place: number, hz: number) =>
+    view.noisePowerAt((from + place * step) / sampleRateHz, hz) + 1e-30;
   let noise = 1;
   for (let k = 0; k < count; k++) {
     // The floor is known every 0.5 s.
-    if (k % 50 === 0) noise = view.noisePowerAt((from + k * step) / sampleRateHz, carrierHz) + 1e-30;
+    if (k % 50 === 0) noise = noiseAt(k, carrierHz);
     power[k]! /= noise;
   }
-  return power;
+  const covered = new Uint8Array(count);
+  const placeAt = (timeS: number) => Math.max(0, Math.round((timeS * sampleRateHz - from) / step));
+  for (const [fromS, toS] of coveredByCalls(calls, guide)) {
+    covered.fill(1, placeAt(fromS), placeAt(toS));
+    power.fill(1, placeAt(fromS), placeAt(toS));
+  }
+  const tuned = tunedWindowOf(length, sampleRateHz);
+  const tuning = (place: number) =>
+    tuningAt(sound, place * step, tuned, power[place]!, {
+      above: noiseAt(place, carrierHz + TUNING_HZ),
+      below: noiseAt(place, carrierHz - TUNING_HZ),
+    });
+  return { power, covered, tuningAt: tuning };
 }
 
 /** Places at which a row worth it may end, from the best down. */

@@ -1,14 +1,16 @@
 import { medianOf } from '../signal/quantile.ts';
 import { type Alone, type Company, companyOf } from './company.ts';
+import type { Tone } from './find-calls.ts';
 import { findGuidedTrains, findTrains, sharedPulses, type TrainCandidate } from './find-trains.ts';
 import { gatherDances } from './gather-dances.ts';
 import type { Guide } from './guided-runs.ts';
 import { joinSplits } from './join-splits.ts';
-import { companyConfidence } from './judge.ts';
+import { companyConfidence, likelyCalls } from './judge.ts';
 import { trainModel } from './judge-models.ts';
 import { type LogisticModel, logisticProbability } from './logistic.ts';
 import type { SegmentView } from './segment-view.ts';
 import { trainFeatures } from './train-features.ts';
+import { withoutCalls } from './without-calls.ts';
 
 /** A candidate and the probability, 0 to 1, that it is a waggle run timed right. */
 export interface JudgedTrain {
@@ -35,9 +37,11 @@ export interface WeighedTrain extends Alone {
  * Finds and judges the trains of a segment in two rounds: what is clear by itself; then what the clear runs of
  * a dance bring out by their carrier and beat. All are judged in the company of the others. Of those that
  * overlap at one carrier only the likeliest stays.
+ *
+ * @param tones of the segment, as `findTones` finds them
  */
-export function judgeTrains(view: SegmentView): JudgedTrain[] {
-  const judged = weighTrains(view).map((one) => ({
+export function judgeTrains(view: SegmentView, tones: readonly Tone[]): JudgedTrain[] {
+  const judged = weighTrains(view, tones).map((one) => ({
     train: one.train,
     confidence: companyConfidence(one),
   }));
@@ -46,19 +50,30 @@ export function judgeTrains(view: SegmentView): JudgedTrain[] {
   );
 }
 
-/** All candidates of both rounds, weighed alone by a model and by their company. */
-export function weighTrains(view: SegmentView, model: LogisticModel = trainModel): WeighedTrain[] {
-  const alone = (train: TrainCandidate) => logisticProbability(model, trainFeatures(train, view));
-  const weigh = (trains: readonly TrainCandidate[]) =>
-    trains.map((train) => ({ train, alone: alone(train) }));
+/**
+ * All candidates of both rounds, without what they have taken from calls, weighed alone by a model and by their
+ * company.
+ *
+ * @param tones of the segment, as `findTones` finds them
+ */
+export function weighTrains(
+  view: SegmentView,
+  tones: readonly Tone[],
+  model: LogisticModel = trainModel,
+): WeighedTrain[] {
+  const calls = likelyCalls(tones);
+  const weigh = (trains: readonly TrainCandidate[]): Alone[] =>
+    trains
+      .map((train) => withoutCalls(view, train, calls))
+      .map((train) => ({ train, alone: logisticProbability(model, trainFeatures(train, view)) }));
   let known = weigh(findTrains(view));
   let searched: Guide[] = [];
   for (let round = 0; round < GUIDED_ROUNDS; round++) {
     const guides = guidesOf(known).filter((guide) => !searched.some((other) => isSameGuide(guide, other)));
-    known = [...known, ...weigh(guides.flatMap((guide) => findGuidedTrains(view, guide)))];
+    known = [...known, ...weigh(guides.flatMap((guide) => findGuidedTrains(view, guide, calls)))];
     searched = guides;
   }
-  const all = withJoined(view, known, alone);
+  const all = withJoined(view, known, weigh);
   const others = withoutOverlaps(all, (one) => one.alone);
   const unguided = withoutOverlaps(
     all.filter((one) => !one.train.guided),
@@ -71,7 +86,7 @@ export function weighTrains(view: SegmentView, model: LogisticModel = trainModel
 function withJoined(
   view: SegmentView,
   all: readonly Alone[],
-  alone: (train: TrainCandidate) => number,
+  weigh: (trains: readonly TrainCandidate[]) => Alone[],
 ): Alone[] {
   const credible = withoutOverlaps(
     all.filter((one) => one.alone >= CREDIBLE),
@@ -86,10 +101,7 @@ function withJoined(
     train.startS > whole.startS - 0.03 &&
     train.endS < whole.endS + 0.03 &&
     Math.abs(train.carrierHz - whole.carrierHz) < 25;
-  return [
-    ...all.filter((one) => !joined.some((whole) => within(one.train, whole))),
-    ...joined.map((train) => ({ train, alone: alone(train) })),
-  ];
+  return [...all.filter((one) => !joined.some((whole) => within(one.train, whole))), ...weigh(joined)];
 }
 
 /** What each dance's likely runs tell of where its others are: medians over these, and the time around them. */
@@ -155,36 +167,43 @@ function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
   return apartHz < 11 || sameBeat || shared > 0.4;
 }
 
-/** Least confidence of two trains for a candidate that spans them to be given up. */
-const CONFIDENT = 0.8;
+/** Least confidence of two trains for a candidate that is made of both to be given up. */
+const CREDIBLE_PART = 0.5;
+/** Share of a candidate's pulses that one other may hold, and that two must hold between them. */
+const MOST_OF_ONE = 0.85;
+const LEAST_OF_BOTH = 0.8;
 
 /**
- * Gives up candidates that string two dancers' runs together: where two confident trains that differ in carrier
- * or beat account for most of a third, the third is left out.
+ * Gives up candidates that string two dancers' runs together: those whose pulses are nearly all pulses of two other
+ * candidates, no twins, that are together likelier.
  */
 function withoutMixtures(judged: readonly JudgedTrain[]): JudgedTrain[] {
-  const confident = judged.filter((one) => one.confidence >= CONFIDENT);
+  const logit = ({ confidence }: JudgedTrain) => Math.log(confidence / (1 - confidence + 1e-9));
+  const credible = judged.filter((one) => one.confidence >= CREDIBLE_PART);
   return judged.filter((whole) => {
-    const { startS, endS, carrierHz } = whole.train;
-    const lengthS = endS - startS;
-    const within = confident.filter(
-      ({ train }) =>
-        train.startS > startS - 0.1 &&
-        train.endS < endS + 0.1 &&
-        train.endS - train.startS < 0.8 * lengthS &&
-        Math.abs(train.carrierHz - carrierHz) < 30,
-    );
-    return !within.some((a) =>
-      within.some((b) => differ(a.train, b.train) && coveredS(a.train, b.train) > 0.7 * lengthS),
+    const count = whole.train.pulseTimesS.length;
+    const parts = credible
+      .filter((one) => one !== whole && Math.abs(one.train.carrierHz - whole.train.carrierHz) < 45)
+      .map((one) => ({ one, held: heldPulses(whole.train, one.train) }))
+      .filter(({ held }) => held.size > 0 && held.size < MOST_OF_ONE * count);
+    return !parts.some((a) =>
+      parts.some(
+        (b) =>
+          a !== b &&
+          logit(a.one) + logit(b.one) > logit(whole) &&
+          new Set([...a.held, ...b.held]).size >= LEAST_OF_BOTH * count &&
+          !sameTrain(a.one.train, b.one.train),
+      ),
     );
   });
 }
 
-function differ(a: TrainCandidate, b: TrainCandidate): boolean {
-  return Math.abs(a.carrierHz - b.carrierHz) > 11 || Math.abs(Math.log(a.beatS / b.beatS)) > 0.2;
-}
-
-function coveredS(a: TrainCandidate, b: TrainCandidate): number {
-  const sharedS = Math.max(0, Math.min(a.endS, b.endS) - Math.max(a.startS, b.startS));
-  return a.endS - a.startS + b.endS - b.startS - sharedS;
+/** Which pulses of a whole stand where a part has one. */
+function heldPulses(whole: TrainCandidate, part: TrainCandidate): Set<number> {
+  const held = new Set<number>();
+  if (part.endS < whole.startS || part.startS > whole.endS) return held;
+  whole.pulseTimesS.forEach((timeS, k) => {
+    if (part.pulseTimesS.some((other) => Math.abs(other - timeS) < 0.008)) held.add(k);
+  });
+  return held;
 }

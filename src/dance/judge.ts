@@ -38,17 +38,21 @@ export function companyFeatures({ train, alone, company }: Alone & { company: Co
 /** Probability, 0 to 1, that a candidate is a pulse train, given its own and its company's. */
 export function companyConfidence(one: Alone & { company: Company }): number {
   const confidence = logisticProbability(companyModel, companyFeatures(one));
-  return one.company.likely < LONE_COMPANY
+  return isLone(one.company)
     ? (confidence * LONE_ODDS) / (1 - confidence + confidence * LONE_ODDS)
     : confidence;
 }
 
 /**
  * A train without likely company near by is seldom dance sound: where no bee dances, hum makes most of what looks
- * like a lone train. Its odds are set from real in-hive clips without dances.
+ * like a lone train, and what a chance likeness brings out around it keeps company with itself. Its odds are set from
+ * real in-hive clips without dances.
  */
 const LONE_COMPANY = 1;
+const LONE_UNGUIDED = 0.5;
 const LONE_ODDS = 0.1;
+
+const isLone = ({ likely, unguided }: Company): boolean => likely < LONE_COMPANY || unguided < LONE_UNGUIDED;
 
 /** Probability, 0 to 1, that a call was made by a bee as timed; the most probable of its tones counts. */
 export function callConfidence(call: Call): number {
@@ -59,13 +63,29 @@ function toneConfidence(tone: Tone): number {
   return logisticProbability(callModel, toneFeatures(tone));
 }
 
+/** Probability of a tone from which on it is taken to hide what a train would sing meanwhile. */
+const LIKELY = 0.3;
+
+/** Tones that are likely calls, one reading of each. */
+export function likelyCalls(tones: readonly Tone[]): Tone[] {
+  return likeliestTones(tones.filter((tone) => toneConfidence(tone) > LIKELY));
+}
+
 /** Of tones that are readings of one sound (at one time, at nearly one carrier) the most probable. */
 export function likeliestTones(tones: readonly Tone[]): Tone[] {
   const judged = tones.map((tone) => ({ tone, confidence: toneConfidence(tone) }));
   judged.sort((a, b) => b.confidence - a.confidence || a.tone.startS - b.tone.startS);
   const kept: Tone[] = [];
   for (const { tone } of judged) if (!kept.some((other) => oneSound(tone, other))) kept.push(tone);
-  return kept.sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
+  return kept
+    .filter((tone) => !kept.some((other) => isOvertone(tone, other)))
+    .sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
+}
+
+/** Whether a tone is the octave of another that sounds meanwhile. */
+function isOvertone(tone: Tone, other: Tone): boolean {
+  const sharedS = Math.min(tone.endS, other.endS) - Math.max(tone.startS, other.startS);
+  return sharedS > 0.5 * (tone.endS - tone.startS) && Math.abs(tone.carrierHz - 2 * other.carrierHz) < 40;
 }
 
 function oneSound(a: Tone, b: Tone): boolean {

@@ -1,5 +1,6 @@
 import { peakOffset } from '../signal/peak.ts';
 import { carrierPowerAt, carrierSound, phasorsOf, powersInWindow, windowOf } from './carrier-envelope.ts';
+import { TUNING_HZ, tunedWindowOf, tuningAt } from './tuning.ts';
 
 /** Power over the noise floor at one carrier around a train, in windows about as long as a pulse. */
 export interface MatchedView {
@@ -10,6 +11,8 @@ export interface MatchedView {
   readonly stepS: number;
   /** The larger power over the floor 70 Hz below or above the carrier over that at the carrier. */
   readonly powerBeside: (timeS: number) => number;
+  /** ln likelihood ratio that a pulse is at the carrier. */
+  readonly tuningOf: (pulse: Pulse) => number;
   /** Power over the floor in a shorter window, for edges, from one index up to and with another: as in `matched`. */
   readonly edges: (first: number, last: number) => Float64Array;
 }
@@ -71,8 +74,19 @@ export function matchedView(
     for (let k = first; k <= last; k++) powers[k]! /= noise;
     return powers;
   };
+  const tunedWindow = tunedWindowOf(matchedLength, sampleRateHz);
+  const noiseBeside = {
+    above: noisePowerAt(carrierHz + TUNING_HZ),
+    below: noisePowerAt(carrierHz - TUNING_HZ),
+  };
+  const tuningOf = ({ timeS, ratio }: Pulse): number => {
+    const centre = Math.round(timeS * sampleRateHz) - fromSample;
+    const inside = Math.max(0, Math.min(count * step - 1, centre));
+    return tuningAt(sound, inside, tunedWindow, ratio, noiseBeside);
+  };
   return {
     matched,
+    tuningOf,
     count,
     fromS: fromSample / sampleRateHz,
     stepS,

@@ -21,11 +21,17 @@ export interface PulseCandidates {
   readonly peak: Float32Array;
   /** Frequency of the peak between carriers, Hz. */
   readonly hz: Float32Array;
+  /** 1 / spread of that frequency about a dancer's carrier, 1/Hz. */
+  readonly perHz: Float32Array;
   /** Power over the noise floor at the peak. */
   readonly ratio: Float32Array;
   /** ln likelihood ratio of pulse against noise. */
   readonly logRatio: Float32Array;
 }
+
+/** Variance of a pulse's frequency about its dancer's carrier, Hz², and what noise adds, times the power over the floor. */
+const CARRIER_VARIANCE_HZ2 = 64;
+const NOISE_VARIANCE_HZ2 = 1000;
 
 /** Below this a peak says less for a pulse than for noise. */
 const LEAST_RATIO = 1;
@@ -48,6 +54,7 @@ export function pulseCandidates(ratios: CarrierRatios): PulseCandidates {
     carrier: new Uint8Array(capacity),
     peak: new Float32Array(capacity),
     hz: new Float32Array(capacity),
+    perHz: new Float32Array(capacity),
     ratio: new Float32Array(capacity),
     logRatio: new Float32Array(capacity),
   };
@@ -85,6 +92,7 @@ function addPeaks(
     candidates.peak[k] = frame + peakOffset(before, here, after);
     const offset = peakOffset(Math.log(below + 0.1), Math.log(here), Math.log(above + 0.1));
     candidates.hz[k] = firstCarrierHz + (carrier + offset) * carrierStepHz;
+    candidates.perHz[k] = 1 / Math.sqrt(CARRIER_VARIANCE_HZ2 + NOISE_VARIANCE_HZ2 / here);
     candidates.ratio[k] = here;
     const burst = Math.fround(sums[carrier]! / summed);
     candidates.logRatio[k] = pulseLogRatio(here / Math.max(1, BURST_WEIGHT * burst));

@@ -1,5 +1,6 @@
 import { besselI0 } from '../signal/lowpass.ts';
 import type { MatchedView, Pulse } from './matched-view.ts';
+import { withTuning } from './tuning.ts';
 
 /**
  * ln likelihood ratio of a pulse of the train's strength against other sound at this moment. Other sound is
@@ -10,9 +11,14 @@ export function pulseEvidence(view: MatchedView, pulse: Pulse, beatS: number, st
   const z = pulse.ratio;
   const other = logOtherDensity(z, gapLevel(view, pulse.timeS, beatS));
   const leak = Math.max(0, Math.log(view.powerBeside(pulse.timeS) / LEAK_SHARE));
-  return logPulseDensity(z, strength) - other - LEAK_COST * leak;
+  return (
+    withTuning(logPulseDensity(z, strength) - other, view.tuningOf(pulse), LARGEST_EVIDENCE) -
+    LEAK_COST * leak
+  );
 }
 
+/** No single pulse may count for more. */
+const LARGEST_EVIDENCE = 8;
 /** How often sound that is no pulse is a burst above the floor. */
 const BURST_SHARE = 0.04;
 /** Power 70 Hz beside the carrier over that at the carrier, above which a pulse is doubted, and how much. */

@@ -15,8 +15,6 @@ const LINK_COST = 0.1;
 const SKIP_COST = 1.8;
 /** Spread of ln(beat / smoothed beat before), from jitter of the pulses and of their measured times. */
 const BEAT_SPREAD = 0.11;
-/** Spread of the carrier from pulse to pulse, Hz. */
-const CARRIER_SPREAD_HZ = 14;
 export const LARGEST_MOVE_HZ = 45;
 /**
  * A chain ends where it has lost this much since its best: the silence between two runs of one dancer must not
@@ -167,18 +165,19 @@ function addBest(
   skips: boolean,
 ): void {
   const hz = candidates.hz[node]!;
+  const perHz = candidates.perHz[node]!;
   const hzAtStart = candidates.hz[before]!;
   // No chain starts with a pulse left out.
   const startValue = skips ? Number.NEGATIVE_INFINITY : candidates.logRatio[before]!;
   const logBeat = Math.log(beat);
-  const startMove = (hz - hzAtStart) / CARRIER_SPREAD_HZ;
+  const startMove = (hz - hzAtStart) * perHz;
   let best = startValue - 0.25 * startMove * startMove;
   let previous = -1;
   for (let link = from; link < to; link++) {
     const value = links.value[link]!;
     if (value <= best) continue;
     const change = (logBeat - links.logBeat[link]!) * (1 / BEAT_SPREAD);
-    const move = (hz - links.hz[link]!) * (1 / CARRIER_SPREAD_HZ);
+    const move = (hz - links.hz[link]!) * perHz;
     const withCost = value - 0.5 * (change * change + move * move);
     if (withCost > best) {
       best = withCost;

@@ -1,4 +1,4 @@
-import { noiseFloor, overFloor } from '../signal/noise-floor.ts';
+import { heldDown, noiseFloor, overFloor } from '../signal/noise-floor.ts';
 import { selectRank } from '../signal/quantile.ts';
 import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
 import { withoutSteadyTones } from '../signal/steady-tones.ts';
@@ -24,6 +24,9 @@ const HOP_S = 0.004;
 const LEAST_CARRIER_HZ = 120;
 const CALL_LOW_HZ = 250;
 const CALL_HIGH_HZ = 620;
+/** Tooting sounds for most of several seconds: under calls the floor may not rise with it. */
+const CALL_FLOOR_REACH_S = 10;
+const CALL_FLOOR_FACTOR = 1.5;
 /** Bins above the calls: only knocks, hisses and harmonics sound here. */
 const REFERENCE_LOW_HZ = 450;
 const REFERENCE_HIGH_HZ = 900;
@@ -53,7 +56,15 @@ export function viewSegment(
   const width = lastBin - firstBin + 1;
   discountKnocks(ratio, width, Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin);
 
-  const pick = (lowHz: number, highHz: number): CarrierRatios => {
+  const callFloor = heldDown(floor, {
+    firstBin,
+    lastBin,
+    reachS: CALL_FLOOR_REACH_S,
+    factor: CALL_FLOOR_FACTOR,
+  });
+  const callRatio = overFloor(frames, callFloor, firstBin, lastBin);
+  discountKnocks(callRatio, width, Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin);
+  const pick = (lowHz: number, highHz: number, ratio: Float32Array): CarrierRatios => {
     const from = Math.max(firstBin, Math.round(lowHz / binWidthHz));
     const to = Math.min(lastBin, Math.round(highHz / binWidthHz));
     return columnsOf(frames, ratio, width, from - firstBin, to - firstBin, from * binWidthHz);
@@ -73,8 +84,8 @@ export function viewSegment(
     samples,
     sampleRateHz,
     windowLength,
-    carriers: pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz),
-    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ),
+    carriers: pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz, ratio),
+    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ, callRatio),
     noisePowerAt,
   };
 }

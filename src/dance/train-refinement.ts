@@ -1,4 +1,4 @@
-import { medianOf } from '../signal/quantile.ts';
+import { meanOf, medianOf } from '../signal/quantile.ts';
 import { carrierOfPulses } from './carrier-envelope.ts';
 import {
   MATCHED_WINDOW_S,
@@ -18,6 +18,10 @@ export interface RoughTrain {
   readonly carrierHz: number;
   /** Known to be one train from its first pulse to its last, whatever sounds in between. */
   readonly whole?: boolean;
+  /** Known to have these pulses and no other. */
+  readonly settled?: boolean;
+  /** Time from pulse to pulse where it is known: where a call hides pulses, the median gap would not tell it. */
+  readonly beatS?: number;
 }
 
 /** A train after its own carrier, beat and pulse strength have been used to look at it again. */
@@ -32,6 +36,8 @@ export interface RefinedTrain {
   readonly pulseRatio: number;
   /** ln likelihood ratio of each pulse against noise, given the train's own strength. */
   readonly evidence: number;
+  /** Mean over the pulses of ln likelihood ratio that each is at the train's carrier. */
+  readonly tuning: number;
   /** Median power in the gaps between pulses over the median power of the pulses. */
   readonly gapShare: number;
   /** Onset of the first and offset of the last pulse, s. */
@@ -39,6 +45,8 @@ export interface RefinedTrain {
   readonly endS: number;
 }
 
+/** A dancer keeps her carrier: a row looked for at hers may not be found at another's. */
+const LARGEST_STRAY_HZ = 12;
 const LARGEST_LOSS = 6;
 const MARGIN_S = 0.45;
 
@@ -59,7 +67,7 @@ export function refineTrain(
   const first = rough.pulseTimesS[0]!;
   const last = rough.pulseTimesS.at(-1)!;
   const noiseAt = (hz: number) => noisePowerAt((first + last) / 2, hz);
-  const carrierHz = carrierOfPulses(
+  const measuredHz = carrierOfPulses(
     samples,
     sampleRateHz,
     rough.pulseTimesS.map((timeS) => timeS * sampleRateHz),
@@ -67,12 +75,16 @@ export function refineTrain(
     oddLength(MATCHED_WINDOW_S, sampleRateHz),
     noiseAt,
   );
+  const carrierHz =
+    rough.beatS !== undefined && Math.abs(measuredHz - rough.carrierHz) > LARGEST_STRAY_HZ
+      ? rough.carrierHz
+      : measuredHz;
   const range = { fromS: first - MARGIN_S, toS: last + MARGIN_S };
   const view = matchedView(samples, sampleRateHz, carrierHz, range, noiseAt);
   if (view === null) return null;
-  const pulses = settlePulses(view, rough);
+  const pulses = rough.settled ? nearestPulses(view, rough) : settlePulses(view, rough);
   if (pulses.length < 3) return null;
-  const beatS = meanBeat(pulses);
+  const beatS = meanBeat(pulses, rough.beatS);
   const strength = medianOf(pulses.map((p) => p.ratio));
   const extent = pulseExtent(view, pulses, beatS);
   return {
@@ -82,16 +94,20 @@ export function refineTrain(
     pulseRatios: pulses.map((p) => p.ratio),
     pulseRatio: strength,
     evidence: pulses.reduce((sum, p) => sum + pulseEvidence(view, p, beatS, strength), 0),
+    tuning: meanOf(pulses.map(view.tuningOf)),
     gapShare: gapShareOf(view, pulses, strength),
     startS: pulses[0]!.timeS - extent.beforeS,
     endS: pulses.at(-1)!.timeS + extent.afterS,
   };
 }
 
+const nearestPulses = (view: MatchedView, rough: RoughTrain): Pulse[] =>
+  apart(rough.pulseTimesS.map((timeS) => strongestNear(view, timeS, 0.008)));
+
 function settlePulses(view: MatchedView, rough: RoughTrain): Pulse[] {
-  let pulses = apart(rough.pulseTimesS.map((timeS) => strongestNear(view, timeS, 0.008)));
+  let pulses = nearestPulses(view, rough);
   for (let round = 0; round < 2; round++) {
-    const beatS = meanBeat(pulses);
+    const beatS = meanBeat(pulses, rough.beatS);
     const strength = medianOf(pulses.map((p) => p.ratio));
     pulses = fillBetween(view, pulses, beatS, strength);
     if (!rough.whole) pulses = bestStretch(view, pulses, beatS, strength);
@@ -195,6 +211,9 @@ function gapShareOf(view: MatchedView, pulses: Pulse[], strength: number): numbe
 }
 
 /** Median time from pulse to pulse, s. */
-function meanBeat(pulses: readonly Pulse[]): number {
-  return medianOf(pulses.slice(1).map((pulse, k) => pulse.timeS - pulses[k]!.timeS));
+function meanBeat(pulses: readonly Pulse[], knownS?: number): number {
+  const gapsS = pulses.slice(1).map((pulse, k) => pulse.timeS - pulses[k]!.timeS);
+  return medianOf(
+    knownS === undefined ? gapsS : gapsS.map((gapS) => gapS / Math.max(1, Math.round(gapS / knownS))),
+  );
 }

@@ -1,3 +1,4 @@
+import { selectRank } from './quantile.ts';
 import { runningQuantiles } from './running-quantile.ts';
 import type { SpectralFrames } from './spectral-frames.ts';
 
@@ -44,6 +45,35 @@ export function noiseFloor(frames: SpectralFrames, firstBin: number, lastBin: nu
     for (let row = 0; row < width; row++) level[at + row] = windows.quantile(row) * scale;
   }
   return { level, anchorCount, spacingFrames, binCount };
+}
+
+/**
+ * The same floor held down where a sound of several seconds lifts it: nowhere over `factor` times its own median
+ * within `reachS` on either side, bin by bin.
+ */
+export function heldDown(
+  floor: NoiseFloor,
+  {
+    firstBin,
+    lastBin,
+    reachS,
+    factor,
+  }: { firstBin: number; lastBin: number; reachS: number; factor: number },
+): NoiseFloor {
+  const { level, anchorCount, binCount } = floor;
+  const held = new Float32Array(level.length);
+  const reach = Math.round(reachS / SPACING_S);
+  const around = new Float32Array(2 * reach + 1);
+  for (let bin = firstBin; bin <= lastBin; bin++) {
+    for (let anchor = 0; anchor < anchorCount; anchor++) {
+      const from = Math.max(0, Math.min(anchor - reach, anchorCount - 1 - 2 * reach));
+      const to = Math.min(anchorCount - 1, from + 2 * reach);
+      for (let k = from; k <= to; k++) around[k - from] = level[k * binCount + bin]!;
+      const median = selectRank(around, to - from + 1, (to - from) >> 1);
+      held[anchor * binCount + bin] = Math.min(level[anchor * binCount + bin]!, factor * median);
+    }
+  }
+  return { ...floor, level: held };
 }
 
 /**

@@ -38,6 +38,8 @@ async function main(): Promise<void> {
     options: { background: { type: 'string' }, seeds: { type: 'string', default: '12' } },
   });
   const heard: Heard[] = [];
+  // Queens seldom call, but their calls are to be known.
+  const royal: Heard[] = [];
   for (let seed = 1000; seed < 1000 + Number(values.seeds); seed++) {
     for (const [k, snrDb] of SNRS_DB.entries()) {
       heard.push(
@@ -53,6 +55,17 @@ async function main(): Promise<void> {
         }),
       );
     }
+    royal.push(
+      await hear({
+        seed: seed * 10 + 9 + 100000,
+        lengthS: 120,
+        snrDb: SNRS_DB[seed % SNRS_DB.length]!,
+        snrDanceSdDb: 1,
+        dancesPerHour: 60,
+        calls: { scale: 2, pipingPerHour: 40, tootingPerHour: 40, quackingPerHour: 40 },
+        background: backgroundOf(values.background, seed),
+      }),
+    );
     // Where nobody dances, all that looks like a train is hum: as many minutes without calls as with.
     for (const scale of [0, 2]) {
       heard.push(
@@ -81,7 +94,7 @@ async function main(): Promise<void> {
   );
   const trainModel = fitLogistic(trains, TRAIN_FEATURES.length);
   const inCompany = weighed(heard, trainModel, (one) => companyFeatures(one));
-  const tones = heard.flatMap(toneExamples);
+  const tones = [...heard, ...royal].flatMap(toneExamples);
   process.stderr.write(`${trains.length} trains, ${inCompany.length} in company, ${tones.length} tones\n`);
   const text = [
     "import type { LogisticModel } from './logistic.ts';",
@@ -105,7 +118,7 @@ function weighed(
 ): Example[] {
   return heard.flatMap(({ view, truth }) =>
     labelled(
-      weighTrains(view, model),
+      weighTrains(view, findTones(view), model),
       truth,
       (one) => one.train,
       (one) => features(one, view),

@@ -1,0 +1,60 @@
+import { medianOf } from '../signal/quantile.ts';
+import { coveredByCalls } from './covered-by-calls.ts';
+import type { Tone } from './find-calls.ts';
+import type { TrainCandidate } from './find-trains.ts';
+import type { Pulse } from './matched-view.ts';
+import type { SegmentView } from './segment-view.ts';
+import { refineTrain } from './train-refinement.ts';
+
+const LEAST_PULSES = 3;
+/** Share of the median power below which a pulse is faint. */
+const LONE_SHARE = 0.3;
+
+/**
+ * A train without the pulses that it has taken from a call against its ends or amid it: an unbroken tone holds no
+ * pulses. A train that is nearly all within calls is left to the judge.
+ *
+ * @param calls tones that are likely calls
+ */
+export function withoutCalls(
+  view: SegmentView,
+  train: TrainCandidate,
+  calls: readonly Tone[],
+): TrainCandidate {
+  const covered = coveredByCalls(calls, { carrierHz: train.carrierHz, strength: train.pulseRatio });
+  const heard = train.pulseTimesS.map((timeS, k) => ({ timeS, ratio: train.pulseRatios[k]! }));
+  const pulseTimesS = withoutLoneEnds(
+    heard.filter(({ timeS }) => !covered.some(([fromS, toS]) => timeS > fromS && timeS < toS)),
+    train.beatS,
+    covered,
+  ).map(({ timeS }) => timeS);
+  if (pulseTimesS.length === train.pulseTimesS.length || pulseTimesS.length < LEAST_PULSES) return train;
+  const rough = { pulseTimesS, carrierHz: train.carrierHz, settled: true, beatS: train.beatS };
+  const rest = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
+  if (rest === null) return train;
+  const coveredS = covered.reduce(
+    (sum, [fromS, toS]) => sum + Math.max(0, Math.min(toS, rest.endS) - Math.max(fromS, rest.startS)),
+    0,
+  );
+  return { ...train, ...rest, coveredS };
+}
+
+/** A single faint pulse beyond a call that hides the next ones is too little to say that the train goes on there. */
+function withoutLoneEnds(
+  pulses: readonly Pulse[],
+  beatS: number,
+  covered: readonly (readonly [number, number])[],
+): readonly Pulse[] {
+  const faint = LONE_SHARE * medianOf(pulses.map(({ ratio }) => ratio));
+  const isLone = (end: Pulse, next: Pulse) => {
+    const [aS, bS] = end.timeS < next.timeS ? [end.timeS, next.timeS] : [next.timeS, end.timeS];
+    return (
+      end.ratio < faint && bS - aS > 1.5 * beatS && covered.some(([fromS, toS]) => fromS < bS && toS > aS)
+    );
+  };
+  if (pulses.length <= LEAST_PULSES) return pulses;
+  return pulses.slice(
+    isLone(pulses[0]!, pulses[1]!) ? 1 : 0,
+    isLone(pulses.at(-1)!, pulses.at(-2)!) ? -1 : undefined,
+  );
+}
