@@ -9,33 +9,12 @@ import { promisify } from 'node:util';
 import * as combtone from 'combtone';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { simulateHive, simulateSound } from '../../src/simulate/index.ts';
+import { knownRuns, tableText, unknownRuns } from './made-runs.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 60_000 });
 
 const EXAMPLES = fileURLToPath(new URL('../../docs/examples/', import.meta.url));
 const DANCING = { seed: 8401, lengthS: 45, dancesPerHour: 240, snrDb: 12 };
-
-/** Simulated: 0.3 s and 1 ms a metre; bees differ by up to 30 ms, runs by up to 50 ms, by rule, not by chance. */
-const durationS = (bee: number, distanceM: number, run: number) =>
-  0.3 + distanceM / 1000 + 0.03 * ((bee % 3) - 1) + 0.05 * (((run * 7 + bee) % 5) / 2 - 1);
-
-const knownRuns: combtone.RunRow[] = [200, 400, 700, 1000].flatMap((distanceM) =>
-  [0, 1, 2, 3].flatMap((bee) =>
-    [0, 1, 2, 3, 4, 5].map((run) => ({
-      bee_id: `b${bee}`,
-      dance_id: `d${distanceM}-${bee}`,
-      distance_m: distanceM,
-      duration_s: durationS(bee, distanceM, run),
-    })),
-  ),
-);
-const unknownRuns: combtone.RunRow[] = [0, 1, 2, 3, 4, 5].map((run) => ({
-  dance_id: 'f1',
-  duration_s: durationS(1, 600, run),
-}));
-
-const tableText = (runs: readonly combtone.RunRow[], columns: readonly (keyof combtone.RunRow)[]) =>
-  `${[columns, ...runs.map((run) => columns.map((column) => run[column] ?? ''))].join('\n')}\n`;
 
 let folder = '';
 beforeAll(async () => {

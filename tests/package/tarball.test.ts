@@ -36,9 +36,6 @@ const packageOf = (name: string) =>
     .slice(0, name.startsWith('@') ? 2 : 1)
     .join('/');
 
-/** Filters are held to the browser's own by it, in tests; nothing that is packed loads it. None should be added. */
-const FOR_TESTS_ALONE = ['node-web-audio-api'];
-
 describe('what is packed', () => {
   test('holds what was built, the page, the documents, and nothing else', () => {
     const top = new Set(packed.files.map(({ path }) => path.split('/')[0]));
@@ -89,7 +86,7 @@ describe('what is packed', () => {
     }
     const unnamed = [...imported].filter(([name]) => !needed.includes(name));
     expect(unnamed).toEqual([]);
-    expect(needed.filter((name) => !imported.has(name) && !FOR_TESTS_ALONE.includes(name))).toEqual([]);
+    expect(needed.filter((name) => !imported.has(name))).toEqual([]);
   });
 
   test('a module imported in any way is seen', () => {

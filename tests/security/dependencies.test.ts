@@ -78,7 +78,6 @@ const INSIDE: readonly string[] = [
     'home page, from memory). It is loaded unchanged from node_modules and may be replaced there.',
   '@wasm-audio-decoders/flac and @wasm-audio-decoders/ogg-vorbis hold libFLAC, libogg and libvorbis (BSD-3-Clause, from memory).',
   'better-sqlite3 holds SQLite, which is in the public domain.',
-  'node-web-audio-api holds crates of Rust, permissively licensed (its own LICENSE is BSD-3-Clause).',
   'plotly.js-dist holds the libraries it is built from; their notices stand in the file itself.',
 ];
 

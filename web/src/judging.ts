@@ -1,26 +1,22 @@
+import { callKindNames } from '../../src/dance/call-kinds/registry.ts';
 import type { SoundKind, WindowSound } from '../../src/study/study-schemas.ts';
 import { doEdit } from './editing.ts';
 import { durationS, select } from './loading.ts';
 import { now, put, say } from './store.ts';
 import { timeText } from './time-text.ts';
 
-export const SOUND_KINDS: readonly SoundKind[] = [
-  'train',
-  'begging',
-  'piping',
-  'tooting',
-  'quacking',
-  'other',
-];
+export const SOUND_KINDS: readonly SoundKind[] = ['train', ...callKindNames];
 
-export const KIND_NAMES: Readonly<Record<SoundKind, string>> = {
+const WORDS: Readonly<Partial<Record<SoundKind, string>>> = {
   train: 'waggle run',
   begging: 'begging call',
-  piping: 'piping',
-  tooting: 'tooting',
-  quacking: 'quacking',
   other: 'other sound',
 };
+
+/** A kind without words of its own goes by its name. */
+export const KIND_NAMES = Object.fromEntries(
+  SOUND_KINDS.map((kind) => [kind, WORDS[kind] ?? kind]),
+) as Readonly<Record<SoundKind, string>>;
 
 export const STATUS_NAMES: Readonly<Record<string, string>> = {
   found: 'not reviewed',
