@@ -1,4 +1,5 @@
 import type { Random } from '../random.ts';
+import { timeBeyond } from './beyond.ts';
 import { calibrate } from './calibrate.ts';
 import type { Calibration, CalibrationDance } from './calibration.ts';
 import { curveNamed } from './curves/registry.ts';
@@ -92,11 +93,12 @@ export function leastHalfWidth(
     nearRunSd: scatter.runsNearS.value,
     farRunSd: scatter.runsFarS.value,
   };
-  const meanS = curve.value(distanceM, parameters);
+  const timeS = (atM: number) => timeBeyond(curve, parameters, atM, farthestFeederM);
+  const meanS = timeS(distanceM);
   const posterior = distancePosterior((atM) => {
     const runSd = runSdAt(atM / farthestFeederM, nearestFeederM / farthestFeederM, variances);
     const variance = variances.bee + variances.dance + runSd ** 2 / newRuns;
-    return -0.5 * (Math.log(variance) + (meanS - curve.value(atM, parameters)) ** 2 / variance);
+    return -0.5 * (Math.log(variance) + (meanS - timeS(atM)) ** 2 / variance);
   }, defaultPrior);
   if (posterior === undefined) return Number.NaN;
   return (posteriorQuantile(posterior, (1 + level) / 2) - posteriorQuantile(posterior, (1 - level) / 2)) / 2;
@@ -110,7 +112,7 @@ function simulatedHalfWidth(
 ): number | undefined {
   const curve = curveNamed(pilot.curve)!;
   const { parameters, variances } = pilot.draws[random.below(pilot.draws.length)];
-  const timeS = (atM: number) => curve.value(atM, parameters);
+  const timeS = (atM: number) => timeBeyond(curve, parameters, atM, pilot.farthestFeederM);
   const dances = simulatedStudy(pilot, design, runs, timeS, variances, random);
   const outcome = calibrate(dances, pilot.curve, { seed: random.below(2 ** 31), draws, leaveOut: false });
   if (!outcome.ok) return undefined;
