@@ -14,5 +14,7 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     // The figure library is over a megabyte and is loaded when the calibration page is first opened.
     chunkSizeWarningLimit: 6000,
+    // How long a plugin took is of no use to who builds the page to use it.
+    rolldownOptions: { checks: { pluginTimings: false } },
   },
 });

@@ -189,14 +189,8 @@ const extent = (startS: number, endS: number, fromS: number, spanS: number) => (
 });
 
 const SIGNS: Readonly<Record<string, string>> = { found: '', accepted: '✓', rejected: '×', added: '+' };
-const KIND_SIGNS: Readonly<Record<string, string>> = {
-  train: '',
-  begging: 'beg',
-  piping: 'pip',
-  tooting: 'toot',
-  quacking: 'quack',
-  other: '?',
-};
+/** Room that a call's kind takes, as a share of the window: about what `quacking` is wide on a usual screen. */
+const KIND_SHARE = 0.08;
 
 interface BarProps extends Placed {
   readonly rows: number;
@@ -239,7 +233,7 @@ function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
         onPointerDown={(event) => event.stopPropagation()}
         onClick={(event) => select(sound.id, sound, event.shiftKey)}
       >
-        {share > 0.015 && SIGNS[sound.status]} {share > 0.04 && KIND_SIGNS[sound.kind]}
+        {share > 0.015 && SIGNS[sound.status]} {share > KIND_SHARE && kind === 'call' && sound.kind}
       </button>
       {!readOnly && <i className="grip first" onPointerDown={grab('start')} />}
       {!readOnly && <i className="grip last" onPointerDown={grab('end')} />}

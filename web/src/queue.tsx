@@ -68,7 +68,7 @@ function QueueChoices() {
         value={order}
         onChange={(event) => choose(event.target.value as QueueOrder)}
       >
-        <option value="confidence">least certain first</option>
+        <option value="confidence">by confidence</option>
         <option value="time">by time</option>
       </select>
       <select
@@ -82,7 +82,10 @@ function QueueChoices() {
         <option value="unreviewed">not reviewed</option>
         <option value="all">all</option>
       </select>
-      <span className="quiet queue-count">
+      <span
+        className="quiet queue-count"
+        title="In this recording; the count at the top is of the whole study"
+      >
         {queue !== null && `${queue.total} ${queue.all ? 'in all' : 'left'}`}
       </span>
     </>
@@ -122,7 +125,6 @@ function Deeds() {
 function Card({ sound, chosen }: { readonly sound: Sound; readonly chosen: boolean }) {
   const { kind, startS, endS, confidence, status } = sound;
   const channels = useChannelCount();
-  const sure = confidence === null ? null : Math.round(100 * confidence);
   return (
     <li data-card={sound.id}>
       <button
@@ -138,7 +140,11 @@ function Card({ sound, chosen }: { readonly sound: Sound; readonly chosen: boole
           {(endS - startS).toFixed(2)} s{channels > 1 && ` · ch ${sound.channel}`}
         </span>
         <span className="sure">
-          {isJudged(sound) ? STATUS_NAMES[status] : sure === null ? 'no score' : `${sure} % certain`}
+          {isJudged(sound)
+            ? STATUS_NAMES[status]
+            : confidence === null
+              ? 'no confidence'
+              : `confidence ${confidence.toFixed(2)}`}
         </span>
       </button>
     </li>

@@ -169,7 +169,8 @@ function TimeAxis() {
   const spanS = useStore((state) => state.spanS);
   const step = axisStep(spanS, 9, TIME_STEPS_S);
   const first = Math.ceil(fromS / step);
-  const count = Math.floor((fromS + spanS) / step) - first + 1;
+  // A label that would not fit before the edge is left out, rather than cut.
+  const count = Math.floor((fromS + 0.96 * spanS) / step) - first + 1;
   return (
     <div className="time-axis" aria-hidden="true">
       {Array.from({ length: Math.max(0, count) }, (_, index) => {

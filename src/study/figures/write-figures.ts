@@ -58,23 +58,30 @@ export async function plotlySource(): Promise<string> {
 // A script element ends at the first </script, wherever it stands; after <!-- it may not end at all.
 const inScript = (text: string) => text.replaceAll('</script', '<\\/script').replaceAll('<!--', '<\\!--');
 
+/** `day-comb-angle` as a heading: its words. */
+function headingOf(name: string): string {
+  const words = name.replaceAll('-', ' ');
+  return `${words.charAt(0).toUpperCase()}${words.slice(1)}`;
+}
+
 /** A page that shows figures, with nothing to be fetched. */
 export function figuresPage(title: string, figures: readonly Figure[], plotly: string): string {
   const parts = figures.map(({ name, data, layout }) => {
     const config = { responsive: false, toImageButtonOptions: { format: 'svg', filename: name } };
-    return { name, data, layout, config };
+    return { name, heading: headingOf(name), data, layout, config };
   });
   return `<!doctype html>
 <html lang="en">
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:">
 <title>${escapeHtml(title)}</title>
+<style>body { font-family: system-ui, sans-serif; margin: 1rem; } h2 { font-size: 1rem; }</style>
 <body>
 <script>${inScript(plotly)}</script>
 <script>
-for (const { name, data, layout, config } of ${scriptData(parts)}) {
+for (const { name, heading: words, data, layout, config } of ${scriptData(parts)}) {
   const heading = document.createElement('h2');
-  heading.textContent = name;
+  heading.textContent = words;
   const place = document.createElement('div');
   document.body.append(heading, place);
   Plotly.newPlot(place, data, layout, config);

@@ -65,10 +65,11 @@ function reviewWords({ study }: StudyView): string {
     .prepare("SELECT DISTINCT reviewer FROM events WHERE kind NOT IN ('detect', 'import') ORDER BY 1")
     .pluck()
     .all() as string[];
+  const persons = reviewers.length === 1 ? 'one person' : `${reviewers.length} persons`;
   const by =
-    reviewers.length === 0
-      ? 'No one has reviewed them'
-      : `They were reviewed by ${reviewers.length === 1 ? 'one person' : `${reviewers.length} persons`}`;
+    count(null) === count('found')
+      ? 'No run has been accepted or rejected by a reviewer'
+      : `They were reviewed by ${persons}`;
   return `${by}: of ${count(null)} runs ${count('found')} are as found, ${count('accepted')} were accepted, ${count('rejected')} rejected and ${count('added')} added.`;
 }
 

@@ -11,7 +11,7 @@ p { margin: .5rem 0; max-width: 48rem; } nav a { color: var(--blue); margin-righ
 .table { overflow-x: auto; margin: .8rem 0 1.2rem; }
 table { border-collapse: collapse; font-size: .85rem; } .caption { font-size: .85rem; font-weight: bold; margin: 0 0 .3rem; }
 th, td { padding: .15rem .5rem; border-bottom: 1px solid #cfcfcf; text-align: left; vertical-align: top; overflow-wrap: break-word; }
-td:not(:last-child) { white-space: nowrap; } th { border-bottom: 1px solid var(--ink); vertical-align: bottom; } .n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+td:not(:last-child) { white-space: nowrap; } td:last-child:not(.n) { min-width: 11rem; } th.n { white-space: normal; } th { border-bottom: 1px solid var(--ink); vertical-align: bottom; } .n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 .figures { display: flex; flex-wrap: wrap; gap: 1rem 1.5rem; } figure { margin: 0; } figcaption { font-size: .8rem; }
 .box { border: 2px solid var(--ink); padding: .3rem 1rem .6rem; margin: 1.2rem 0; } .box h2 { border: 0; margin: .4rem 0; }
 .note { font-size: .85rem; }
@@ -20,7 +20,7 @@ td:not(:last-child) { white-space: nowrap; } th { border-bottom: 1px solid var(-
   body { font-size: 9.5pt; max-width: none; padding: 0; } nav { display: none; }
   .table { overflow: visible; break-before: auto; } table { font-size: 7.5pt; width: auto; } thead { display: table-header-group; }
   tr, figure, .box, .short { break-inside: avoid; } h2, .caption { break-after: avoid; }
-  th, td { padding: .1rem .3rem; } td:not(:last-child) { white-space: normal; } td.n { white-space: nowrap; } .modebar-container { display: none; }
+  th, td { padding: .1rem .3rem; } td:not(:last-child) { white-space: normal; } td:last-child:not(.n) { min-width: 0; } td.n { white-space: nowrap; } .modebar-container { display: none; }
 }`;
 
 /** A figure with the id of its place in the page. */

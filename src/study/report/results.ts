@@ -97,29 +97,50 @@ export function dancesSection({ dances, calibration, level }: StudyFindings): st
   const fed = dances.filter(({ dance }) => dance.feederId !== null);
   const share = `${Math.round(100 * level)} %`;
   const without = calibration === null ? ' There is no calibration, so no distances.' : '';
+  const by = hasBoth(calibration)
+    ? ' Distances are from run duration and dance tempo together, where the remarks do not say otherwise.'
+    : '';
   return section(
     'dances',
     'Dances',
     tableHtml(
-      `Dances to places that are no feeder; intervals of ${share}.${without}`,
+      `Dances to places that are no feeder; intervals of ${share}.${without}${by}`,
       header,
-      unknown.map(danceCells),
+      unknown.map((finding) => danceCells(finding, calibration)),
       'dances.csv',
     ),
     tableHtml(
       `Dances to feeders; intervals of ${share}.${without === '' ? ' Most of them taught the calibration: their intervals do not test it.' : without}`,
       ['feeder', ...header],
-      fed.map((finding) => [finding.dance.feederId!, ...danceCells(finding)]),
+      fed.map((finding) => [finding.dance.feederId!, ...danceCells(finding, calibration)]),
       'dances.csv',
     ),
   );
 }
 
-function danceCells({ dance, estimated, bearing, flags }: DanceFinding): string[] {
+const hasBoth = (calibration: StudyFindings['calibration']): boolean =>
+  calibration !== null && calibration.record.duration !== null && calibration.record.tempo !== null;
+
+/** The note of an estimate without what the table's heading says of all. */
+function estimateRemarks(note: string | null, both: boolean): string[] {
+  const parts = note === null ? [] : note.split('; ');
+  const special = parts.filter((part) => part !== FROM_BOTH);
+  const single = both && !parts.includes(FROM_BOTH) && !parts.includes('from tempo');
+  return single ? ['from duration alone', ...special] : special;
+}
+
+const FROM_BOTH = 'from duration and tempo';
+
+function danceCells(
+  { dance, estimated, bearing, flags }: DanceFinding,
+  calibration: StudyFindings['calibration'],
+): string[] {
   const row = estimated?.row;
   const remarks = [
     dance.runCount === 1 ? 'a single run: maybe none' : null,
-    row?.note ?? null,
+    ...(row === undefined || row.distance_m === null
+      ? [row?.note ?? null]
+      : estimateRemarks(row.note, hasBoth(calibration))),
     row?.in_range === false ? 'out of the calibrated range' : null,
     ...(dance.feederConflict.length > 0 ? [`several feeders open: ${dance.feederConflict.join(', ')}`] : []),
     ...flags,

@@ -1,7 +1,7 @@
 import { useEffect, useRef } from 'react';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
 import { figureText } from '../../../src/study/figures/figure-text.ts';
-import { BEE_COLOURS, BEE_SHAPES } from '../palette.ts';
+import { beeMark } from '../palette.ts';
 import { useLook } from '../store.ts';
 import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
@@ -103,8 +103,7 @@ function pointTraces(points: CalibrationPreview['points']): object[] {
       name: figureText(bee),
       marker: {
         size: 10,
-        color: BEE_COLOURS[index % BEE_COLOURS.length],
-        symbol: BEE_SHAPES[index % BEE_SHAPES.length],
+        ...beeMark(index),
         line: { width: 1, color: colourOf('paper') },
       },
       hovertemplate: '%{text}<br>%{x:.0f} m, %{y:.3f} s<extra>press to take it out</extra>',

@@ -1,5 +1,7 @@
 import { useEffect, useMemo, useState } from 'react';
+import { curves } from '../../../src/calibration/curves/registry.ts';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
+import { referenceTreatments } from '../../../src/study/reference-treatment.ts';
 import type { Dance } from '../../../src/study/study-schemas.ts';
 import { isWatched } from '../../../src/study/watched.ts';
 import { readEstimate, refreshStudy, wordsOf } from '../loading.ts';
@@ -8,7 +10,7 @@ import { now, put, say, useStore } from '../store.ts';
 import { timeText } from '../time-text.ts';
 import { CalibrationFigures } from './figures.tsx';
 
-const CURVES = ['auto', 'line', 'broken-line', 'saturating', 'power'];
+const CURVES = ['auto', ...curves.map(({ name }) => name)];
 
 type Fit =
   | { readonly kind: 'none' }
@@ -19,15 +21,17 @@ type Fit =
 /** The colony's curve from dances to known feeders: which serve, what comes of them, and saving it by name. */
 export default function CalibrationPage() {
   const { dances, trouble } = useAllDances();
-  // What was ticked in or out by hand; else a dance serves when somebody has tied it to its feeder.
+  // What was ticked in or out by hand; else a dance serves when somebody has tied it to its feeder and its bee was
+  // not under a treatment that is to be compared.
   const [chosen, setChosen] = useState<ReadonlyMap<string, boolean>>(new Map());
   const [curve, setCurve] = useState('auto');
   const [runs, setRuns] = useState<'inner' | 'all'>('inner');
   const able = useMemo(() => (dances ?? []).filter((one) => one.feederDistanceM !== null), [dances]);
-  const ticked = useMemo(
-    () => able.filter((one) => chosen.get(one.id) ?? isWatched(one)).map(({ id }) => id),
-    [able, chosen],
-  );
+  const ticked = useMemo(() => {
+    const reference = referenceTreatments(able.map(({ treatment }) => treatment));
+    const serves = (one: Dance) => chosen.get(one.id) ?? (isWatched(one) && reference.has(one.treatment));
+    return able.filter(serves).map(({ id }) => id);
+  }, [able, chosen]);
   const left = useMemo(() => {
     const serving = new Set(ticked);
     return new Set(able.map(({ id }) => id).filter((id) => !serving.has(id)));
@@ -153,6 +157,7 @@ interface TableProps {
 function DanceTable({ able, left, flip, preview }: TableProps) {
   const residuals = new Map(preview?.points.map(({ danceId, residualS }) => [danceId, residualS]));
   const ids = able.map(({ id }) => id);
+  const treated = able.some(({ treatment }) => treatment !== null);
   return (
     // biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard
     <section className="table" tabIndex={0} aria-label="Table of dances">
@@ -170,10 +175,11 @@ function DanceTable({ able, left, flip, preview }: TableProps) {
             <th>Dance</th>
             <th>Bee</th>
             <th>Feeder</th>
+            {treated && <th>Treatment</th>}
             <th className="figure">m</th>
-            <th className="figure">runs</th>
-            <th className="figure">mean s</th>
-            <th className="figure">residual</th>
+            <th className="figure">used runs</th>
+            <th className="figure">mean run s</th>
+            <th className="figure">residual s</th>
           </tr>
         </thead>
         <tbody>
@@ -182,14 +188,15 @@ function DanceTable({ able, left, flip, preview }: TableProps) {
               <td>
                 <input
                   type="checkbox"
-                  aria-label={`Dance at ${timeText(dance.startS, 0)} serves`}
+                  aria-label={`Dance at ${whenOf(dance)} serves`}
                   checked={!left.has(dance.id)}
                   onChange={(event) => flip([dance.id], !event.target.checked)}
                 />
               </td>
-              <td>{timeText(dance.startS, 0)}</td>
+              <td title={dance.id}>{whenOf(dance)}</td>
               <td>{dance.beeId ?? '–'}</td>
               <td>{dance.feederId}</td>
+              {treated && <td>{dance.treatment ?? '–'}</td>}
               <td className="figure">{Math.round(dance.feederDistanceM!)}</td>
               <td className="figure">{dance.usedRuns}</td>
               <td className="figure">{dance.meanDurationS?.toFixed(3) ?? '–'}</td>
@@ -201,6 +208,10 @@ function DanceTable({ able, left, flip, preview }: TableProps) {
     </section>
   );
 }
+
+/** `06-14 09:00:54` by the clock at the hive; time into the recording where the clock is not known. */
+const whenOf = ({ startTime, startS }: Dance) =>
+  startTime === null ? timeText(startS, 0) : startTime.slice(5, 19).replace('T', ' ');
 
 const signed = (value: number | undefined) =>
   value === undefined ? '–' : `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(3)}`;

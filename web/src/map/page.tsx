@@ -36,7 +36,7 @@ export default function MapPage() {
           </p>
         ) : view === null ? (
           <p className="resting" role="status">
-            Estimating every dance for the map …
+            Estimating every dance for the map; with many dances this takes some seconds …
           </p>
         ) : (
           <>
@@ -205,7 +205,7 @@ function Places({ view }: { readonly view: StudyMapView }) {
             <th>Dance</th>
             <th>Bee</th>
             <th className="figure">m</th>
-            <th className="figure">95 %</th>
+            <th className="figure">95 %, m</th>
             <th className="figure">bearing</th>
             <th className="figure">95 % in</th>
           </tr>
@@ -215,7 +215,7 @@ function Places({ view }: { readonly view: StudyMapView }) {
             <tr key={dance.danceId} title={dance.note ?? undefined}>
               <td>
                 {dance.startTime === null ? dance.danceId : dance.startTime.slice(5, 16).replace('T', ' ')}
-                {dance.note !== null && ' ⚠'}
+                {isCaution(dance.note) && ' ⚠'}
               </td>
               <td>{dance.beeId ?? '–'}</td>
               <td className="figure">{Math.round(dance.distanceM)}</td>
@@ -233,6 +233,10 @@ function Places({ view }: { readonly view: StudyMapView }) {
     </section>
   );
 }
+
+/** Whether a note says more than what the distance was told from. */
+const isCaution = (note: string | null) =>
+  note !== null && note.split('; ').some((part) => !part.startsWith('from '));
 
 function LeftOut({ view: { leftOut } }: { readonly view: StudyMapView }) {
   if (leftOut.length === 0) return null;
