@@ -48,6 +48,22 @@ describe('combtone completion', () => {
     expect(await offers('estimate', '--level', '')).toEqual([]);
   });
 
+  test.skipIf(!has('fish'))('fish is offered the same', async () => {
+    const script = inFolder('combtone.fish');
+    await writeFile(script, (await combtone('completion', 'fish')).stdout);
+    const offers = (line: string) =>
+      execFileSync('fish', ['--no-config', '-c', `source ${script}; complete -C '${line}'`], {
+        encoding: 'utf8',
+      })
+        .split('\n')
+        .flatMap((one) => one.split('\t')[0] || []);
+    expect(offers('combtone de')).toEqual(['demo', 'detect']);
+    expect(offers('combtone study ')).toEqual(expect.arrayContaining(['init', 'add', 'status', 'merge']));
+    expect(offers('combtone study init --lat')).toEqual(['--latitude']);
+    expect(offers('combtone calibrate --curve b')).toEqual(['broken-line']);
+    expect(offers('combtone completion ')).toEqual(['bash', 'fish', 'zsh']);
+  });
+
   test.each(['zsh', 'fish'])('the script for %s names every command', async (shell) => {
     const { code, stdout } = await combtone('completion', shell);
     expect(code).toBe(0);

@@ -59,6 +59,46 @@ describe('a study from calibration to map, report and tables', () => {
     expect((await readFile(one)).equals(await readFile(two))).toBe(true);
   });
 
+  test('bearings are those of the report and the map', async () => {
+    const { bearings } = JSON.parse(await done('bearing', '--study', good, '--json'));
+    expect(bearings.length).toBe(24);
+    const map = JSON.parse(await done('map', '--study', good, '--json'));
+    for (const { dance_id: id, bearing_deg: bearing } of map.places) {
+      expect(bearings.find((row: { dance_id: string }) => row.dance_id === id).bearing_deg).toBe(bearing);
+    }
+    const unplaced = await studyAt('no place', { placed: false });
+    expectRefused(await combtone('bearing', '--study', unplaced), /a hive without latitude and longitude/);
+    expectRefused(
+      await combtone('bearing', '--study', good, '--run-sd', '10'),
+      /--run-sd: found one beside --study alone/,
+    );
+    expectRefused(await combtone('bearing'), /found neither it nor --study/);
+  });
+
+  test('treatments noted in a study are compared, and only the reference serves for its curve', async () => {
+    const treated = await studyAt('treated');
+    expectRefused(await combtone('compare', '--study', treated), /no treatment beside the reference/);
+    const { dances } = JSON.parse(await done('day', '--study', treated, '--json'));
+    const fed = dances.filter(({ feeder_id: feeder }: { feeder_id: string | null }) => feeder !== null);
+    const rows = fed.map(
+      ({ dance_id: id }: { dance_id: string }, k: number) => `${id},${k % 2 ? 'loaded' : ''}`,
+    );
+    const loaded = rows.filter((row: string) => row.endsWith('loaded'));
+    await writeFile(at('treated.csv'), `dance_id,treatment\n${loaded.join('\n')}\n`);
+    await done('study', 'note', '--study', treated, '--from', at('treated.csv'), '--reviewer', 'ada');
+    const told = JSON.parse(await done('compare', '--study', treated, '--json'));
+    expect(told.treatments.map(({ treatment }: { treatment: string }) => treatment)).toEqual(['loaded']);
+    const { treatedDances, referenceDances } = told.treatments[0].duration.counts;
+    expect([treatedDances, referenceDances]).toEqual([loaded.length, fed.length - loaded.length]);
+    expect(await done('calibrate', '--study', treated, '--curve', 'line')).toContain(
+      `${loaded.length} of ${fed.length} dances are of other treatments (loaded) and did not serve`,
+    );
+    expectRefused(
+      await combtone('compare', '--study', treated, '--observations', 'x.csv'),
+      /--study: found --observations beside it/,
+    );
+  });
+
   test('a clock that is wrong is told: dances by night, no bearing', async () => {
     const night = await studyAt('night', { startTime: '2031-06-14T20:00:00' });
     expect(await done('day', '--study', night)).toMatch(

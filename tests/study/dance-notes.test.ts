@@ -76,12 +76,17 @@ describe('notes of an observer', () => {
     [
       'a time when nobody danced',
       'time,bee_id\n2031-06-14T09:35:30,a\n',
-      /row 2, column time: .* when no dance was found/,
+      /row 2, column time: .* when no dance was found; the nearest is hive-c2-d0001 \(09:33:21 to 09:33:28\)/,
     ],
     [
       'a time of two dances',
       'time,bee_id\n2031-06-14T09:33:22,a\n',
-      /when hive-d0003 and hive-c2-d0001 were danced|when hive-c2-d0001 and hive-d0003/,
+      /when (hive-d0003|hive-c2-d0001) \(09:33:2\d to 09:33:2\d\) and (hive-d0003|hive-c2-d0001) \(/,
+    ],
+    [
+      'several rows that are wrong',
+      `time,bee_id\nsoon,a\n${good},b\nlater,c\n`,
+      /row 2, column time: found "soon".*nothing was noted; refused are row 4 too/,
     ],
     ['no time', 'time,bee_id\nsoon,a\n', /row 2, column time: found "soon"; wanted a date and time/],
     [
