@@ -49,7 +49,7 @@ export function companyConfidence(one: Alone & { company: Company }): number {
  * real in-hive clips without dances.
  */
 const LONE_COMPANY = 1;
-const LONE_UNGUIDED = 0.5;
+const LONE_UNGUIDED = 0.6;
 const LONE_ODDS = 0.1;
 
 const isLone = ({ likely, unguided }: Company): boolean => likely < LONE_COMPANY || unguided < LONE_UNGUIDED;

@@ -48,6 +48,12 @@ describe('nameCalls', () => {
     expect(calls[0]!.tones).toHaveLength(5);
   });
 
+  test('tooting is known by the beat of its short tones where the long ones before them are not heard', () => {
+    const row = [0, 1, 2, 3, 4].map((k) => tone(1 + 0.4 * k, 0.24, 440));
+    expect(named(row)).toEqual([['tooting', 5]]);
+    expect(named(row.slice(0, 4)).map(([kind]) => kind)).not.toContain('tooting');
+  });
+
   test('quacking: a row of tones under 0.2 s near 350 Hz (Kirchner 1993)', () => {
     const row = [0, 1, 2, 3, 4].map((k) => tone(1 + 0.25 * k, 0.15, 350));
     expect(named(row)).toEqual([['quacking', 5]]);

@@ -64,6 +64,24 @@ describe('gatherDances', () => {
     expect(gathered([...runs('a', 10, 4), ...runs('b', 50, 4)])).toEqual(['aaaa', 'bbbb']);
   });
 
+  test('however quickly a dancer has come to return, she does not in less than 0.3 s', () => {
+    const returning = (returnsS: readonly number[]): Run[] => {
+      const [first] = runs('a', 10, 1) as [Run];
+      let atS = first.endS;
+      return [
+        first,
+        ...returnsS.map((returnS): Run => {
+          const startS = atS + returnS;
+          atS = startS + 0.8;
+          return { ...first, startS, endS: atS };
+        }),
+      ];
+    };
+    const quicker = [0.8, 0.8, 0.8, 0.5, 0.5, 0.5];
+    expect(gathered(returning([...quicker, 0.31]))).toEqual(['aaaaaaaa']);
+    expect(gathered(returning([...quicker, 0.29]))).toEqual(['aaaaaaa', 'a']);
+  });
+
   test('nothing gives nothing', () => {
     expect(gatherDances([])).toEqual([]);
   });

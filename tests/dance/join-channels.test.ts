@@ -27,6 +27,19 @@ describe('joinChannels', () => {
     expect(joined.every((one) => one.alsoChannels.length === 0)).toBe(true);
   });
 
+  test.each([
+    ['carriers 15 Hz apart', heard(1, 2, 265, 3), 2],
+    ['carriers 14.9 Hz apart', heard(1, 2, 264.9, 3), 1],
+    ['half of the union in common', heard(1, 3, 250, 3), 1],
+    ['less than half of it', heard(1, 3.01, 250, 3), 2],
+  ])('the margins of sameness: %s', (_, other, count) => {
+    const joined = joinChannels([
+      { channel: 1, sounds: [heard(1, 2, 250, 6)] },
+      { channel: 2, sounds: [other] },
+    ]);
+    expect(joined).toHaveLength(count);
+  });
+
   test('two sounds of one channel are never joined', () => {
     const joined = joinChannels([{ channel: 1, sounds: [heard(1, 2, 250, 6), heard(1.1, 2.1, 252, 5)] }]);
     expect(joined).toHaveLength(2);

@@ -1,0 +1,69 @@
+import { describe, expect, test } from 'vitest';
+import { detectSounds } from '../../src/dance/detect.ts';
+import { likeliestTones } from '../../src/dance/judge.ts';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { seededRandom } from '../../src/random.ts';
+import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+
+/** A dance of eight runs at 280 Hz, 1 s each. */
+const STARTS_S = [4, 7, 10, 13, 16, 19, 22, 25];
+
+function dance(): Float32Array {
+  const samples = whiteNoise(7, 32);
+  const random = seededRandom(8);
+  for (const startS of STARTS_S) {
+    addTrain(samples, { startS, pulseCount: 20, carrierHz: 280, snrDb: 8 }, random);
+  }
+  return samples;
+}
+
+/** A begging call: an unbroken tone of 120 ms at 320 Hz (Michelsen, Kirchner & Lindauer 1986), 8 dB. */
+function addCall(samples: Float32Array, startS: number): void {
+  const amplitude = Math.sqrt(2 * 10 ** 0.8 * 0.2);
+  for (let n = 0; n < 0.12 * RATE_HZ; n++) {
+    const envelope = Math.min(1, n / 20, (0.12 * RATE_HZ - n) / 20);
+    const at = Math.round(startS * RATE_HZ) + n;
+    samples[at]! += amplitude * envelope * Math.sin((2 * Math.PI * 320 * n) / RATE_HZ);
+  }
+}
+
+async function runsIn(samples: Float32Array) {
+  const blocks = (async function* () {
+    yield samples;
+  })();
+  const { trains } = await detectSounds([{ channel: 1, blocks }], RATE_HZ, DEFAULT_SETTINGS);
+  return trains;
+}
+
+describe('a begging call', () => {
+  test('against a run, or amid it, neither lengthens nor cuts it by half a beat', async () => {
+    const plain = await runsIn(dance());
+    expect(plain).toHaveLength(STARTS_S.length);
+    const samples = dance();
+    addCall(samples, plain[1]!.endS + 0.02);
+    addCall(samples, plain[3]!.startS - 0.14);
+    addCall(samples, plain[5]!.startS + 0.4);
+    const runs = await runsIn(samples);
+    expect(runs).toHaveLength(plain.length);
+    runs.forEach((run, k) => {
+      expect(Math.abs(run.startS - plain[k]!.startS)).toBeLessThan(0.025);
+      expect(Math.abs(run.endS - plain[k]!.endS)).toBeLessThan(0.025);
+    });
+  });
+
+  test('is listed once, though its octave sounds too', () => {
+    const tone = (carrierHz: number) => ({
+      startS: 1,
+      endS: 1.12,
+      carrierHz,
+      riseHz: 0,
+      ratio: 30,
+      unevenness: 0.2,
+      besideShare: 0.03,
+      beforeShare: 0.03,
+      afterShare: 0.03,
+    });
+    expect(likeliestTones([tone(310), tone(615)]).map(({ carrierHz }) => carrierHz)).toEqual([310]);
+    expect(likeliestTones([tone(310), tone(560)])).toHaveLength(2);
+  });
+});

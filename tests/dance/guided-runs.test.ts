@@ -1,0 +1,40 @@
+import { expect, test } from 'vitest';
+import { guidedRuns } from '../../src/dance/guided-runs.ts';
+import { viewSegment } from '../../src/dance/segment-view.ts';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { refineTrain } from '../../src/dance/train-refinement.ts';
+import { seededRandom } from '../../src/random.ts';
+import { addTrain, BEAT_S, RATE_HZ, whiteNoise } from './made-sound.ts';
+
+const CARRIER_HZ = 262;
+
+/** Rows found in made sound of two trains, the second so long after the last pulse of the first, middle to middle. */
+function rowsOf(apartS: number) {
+  const samples = whiteNoise(81, 20);
+  const made = { pulseCount: 12, carrierHz: CARRIER_HZ, snrDb: 14, jitter: 0 };
+  const random = seededRandom(82);
+  const first = addTrain(samples, { ...made, startS: 8 }, random);
+  addTrain(samples, { ...made, startS: first.at(-1)! - 0.0125 + apartS }, random);
+  const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+  const rough = { pulseTimesS: first, carrierHz: CARRIER_HZ };
+  const { pulseRatio } = refineTrain(view.samples, RATE_HZ, rough, view.noisePowerAt)!;
+  const guide = { carrierHz: CARRIER_HZ, beatS: BEAT_S, strength: pulseRatio, fromS: 7, toS: 11 };
+  return guidedRuns(view, guide, []).sort((a, b) => a.pulseTimesS[0]! - b.pulseTimesS[0]!);
+}
+
+test('finds both rows of a dancer where there is time between them', () => {
+  const [first, second, ...others] = rowsOf(1.2);
+  expect(others).toEqual([]);
+  expect(first!.pulseTimesS).toHaveLength(12);
+  expect(second!.pulseTimesS).toHaveLength(12);
+});
+
+test('a row never begins within 0.15 s of another: no dancer is back so soon', () => {
+  for (const apartS of [0.1, 0.12, 0.14]) {
+    const rows = rowsOf(apartS);
+    const times = rows.map(({ pulseTimesS }) => pulseTimesS);
+    expect(Math.max(...times.map((row) => row.length))).toBeGreaterThanOrEqual(11);
+    const gapsS = times.slice(1).map((row, k) => row[0]! - times[k]!.at(-1)!);
+    for (const gapS of gapsS) expect(gapS).toBeGreaterThanOrEqual(0.15);
+  }
+});

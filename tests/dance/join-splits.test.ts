@@ -1,0 +1,53 @@
+import { beforeAll, describe, expect, test } from 'vitest';
+import type { TrainCandidate } from '../../src/dance/find-trains.ts';
+import { joinSplits } from '../../src/dance/join-splits.ts';
+import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { refineTrain } from '../../src/dance/train-refinement.ts';
+import { seededRandom } from '../../src/random.ts';
+import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+
+describe('joinSplits', () => {
+  let view: SegmentView;
+  let whole: TrainCandidate;
+  beforeAll(() => {
+    const samples = whiteNoise(71, 20);
+    const times = addTrain(
+      samples,
+      { startS: 8, pulseCount: 20, carrierHz: 262, snrDb: 15 },
+      seededRandom(72),
+    );
+    view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+    const rough = { pulseTimesS: times, carrierHz: 262 };
+    const refined = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt)!;
+    whole = { ...refined, chainScore: 30, guided: false };
+  });
+
+  /** The two halves of the train, the second set so long after the end of the first. */
+  const halves = (gapS: number, more: Partial<TrainCandidate> = {}): [TrainCandidate, TrainCandidate] => {
+    const [first, second] = [whole.pulseTimesS.slice(0, 10), whole.pulseTimesS.slice(10)];
+    const endS = first.at(-1)! + 0.0125;
+    return [
+      { ...whole, pulseTimesS: first, endS, chainScore: 10 },
+      { ...whole, pulseTimesS: second, startS: endS + gapS, chainScore: 20, ...more },
+    ];
+  };
+
+  test.each([[-0.019], [0], [0.019], [0.39]])('halves %f s apart are one train', (gapS) => {
+    const [joined, ...others] = joinSplits(view, halves(gapS));
+    expect(others).toEqual([]);
+    expect(joined!.pulseTimesS).toHaveLength(whole.pulseTimesS.length);
+    expect(joined!.startS).toBeCloseTo(whole.startS, 3);
+    expect(joined!.endS).toBeCloseTo(whole.endS, 3);
+    expect(joined!.chainScore).toBe(30);
+  });
+
+  test.each([
+    ['that lie over one another', -0.03, {}],
+    ['with time for a return phase', 0.41, {}],
+    ['of two carriers', 0.03, { carrierHz: 280 }],
+    ['of two beats', 0.03, { beatS: 0.06 }],
+  ])('halves %s stay two', (_, gapS, more) => {
+    expect(joinSplits(view, halves(gapS, more))).toHaveLength(2);
+  });
+});
