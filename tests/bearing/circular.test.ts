@@ -93,6 +93,7 @@ describe('von Mises', () => {
     expect(low).toBeLessThan(2);
     expect(estimateKappa(0.6, 8)).toBeCloseTo(low - 2 / (8 * low), 9);
     expect(estimateKappa(0.1, 4)).toBe(0);
+    expect(estimateKappa(0.9, 15)).toBeCloseTo((14 ** 3 * high) / (15 ** 3 + 15), 9);
     expect(estimateKappa(0.9, 16)).toBe(high);
     expect(estimateKappa(1, 1)).toBeNull();
   });

@@ -40,6 +40,15 @@ describe('directional calibration from simulated dances to known feeders', () =>
     }
   });
 
+  test('forms count by their Akaike weights, exp(−ΔAICc/2) (Burnham & Anderson 2002, section 2.9; from memory)', () => {
+    const miss = (angle: number) => 2 * Math.sin(radians(angle));
+    const { forms } = calibrateDirection(simulated(12, 30, miss, () => 6))!;
+    expect(forms.length).toBeGreaterThan(3);
+    expect(forms.reduce((sum, { weight }) => sum + weight, 0)).toBeCloseTo(1, 9);
+    for (const { aicc, weight } of forms)
+      expect(weight / forms[0]!.weight).toBeCloseTo(Math.exp(-(aicc - forms[0]!.aicc) / 2), 9);
+  });
+
   test('finds scatter that grows sideways', () => {
     const sd = (angle: number) => Math.exp(1.8 - 0.7 * Math.cos(radians(2 * angle)));
     const calibration = calibrateDirection(simulated(5, 240, () => 0, sd))!;
@@ -152,6 +161,16 @@ describe('one dance', () => {
     const { direction } = danceDirection(danceAngles(runs, 'vertical'), givenScatter(9), null)!;
     expect(direction!.scaleDeg).toBeCloseTo(9 / Math.sqrt(3), 1);
     expect(direction!.degreesOfFreedom).toBe(Number.POSITIVE_INFINITY);
+  });
+
+  test('a single run scatters as all do: about one at their mean resultant length, not as if it agreed with itself', () => {
+    const scatter = { kappa: 4, degreesOfFreedom: 20 };
+    const scaleOf = (count: number) =>
+      danceDirection(danceAngles(runs.slice(0, count), 'vertical'), scatter, null)!.direction!.scaleDeg;
+    // I1(4)/I0(4) = 0.8635 (Fisher 1993, appendix A.3; from memory).
+    expect(scaleOf(1)).toBeCloseTo(180 / Math.PI / Math.sqrt(4 * 0.8635), 2);
+    const { resultantLength } = danceAngles(runs.slice(0, 2), 'vertical');
+    expect(scaleOf(2)).toBeCloseTo(180 / Math.PI / Math.sqrt(4 * 2 * resultantLength), 9);
   });
 
   test('misdirection is taken off, and far from what was learnt that is said', () => {
