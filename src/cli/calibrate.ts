@@ -143,7 +143,8 @@ async function calibrateStudy(folder: string, options: CalibrateOptions): Promis
       throw new InputError({
         file: folder,
         found: 'no dance tied to a feeder of known distance',
-        wanted: 'dances given a feeder on the review page, or a bee where openings.csv tells the feeder',
+        wanted:
+          'dances given a feeder by combtone study note or on the review page, or a bee where openings.csv tells the feeder',
       });
     }
     const record = calibrateObservations(observations, settingsOf(options));

@@ -1,13 +1,12 @@
-import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { Command } from 'commander';
-import { unwritable } from '../input-error.ts';
 import { writeTable } from '../study/csv.ts';
 import { daySources } from '../study/day/day-sources.ts';
 import { arrivalLatencySchema, dayDanceSchema, dayHourSchema } from '../study/day/day-tables.ts';
 import { dayText } from '../study/day/day-text.ts';
 import { defaultWindowMin, type StudyDay, studyDay } from '../study/day/study-day.ts';
 import { dayFigures } from '../study/figures/day-figures.ts';
+import { makeFolder } from '../study/make-folder.ts';
 import { studyFindings } from '../study/study-findings.ts';
 import { openStudy, readPlaces } from '../study/study-folder.ts';
 import { studyView } from '../study/study-view.ts';
@@ -71,12 +70,7 @@ async function runDay(options: DayOptions): Promise<void> {
 }
 
 async function writeTables(folder: string, day: StudyDay): Promise<string[]> {
-  try {
-    await mkdir(folder, { recursive: true });
-  } catch (error) {
-    const found = `a place that cannot be made a folder (${(error as NodeJS.ErrnoException).code})`;
-    throw unwritable(folder, error, { found, wanted: 'a folder, or a place for one' });
-  }
+  makeFolder(folder);
   const at = (name: string) => join(folder, name);
   await writeTable(at('day_dances.csv'), dayDanceSchema, day.dances);
   await writeTable(at('day_hours.csv'), dayHourSchema, day.hours);

@@ -45,6 +45,21 @@ export function registerStudy(program: Command): void {
     .command('study')
     .description('keep recordings, detections and reviews together in a folder')
     .addHelpText('after', way);
+  registerInit(study);
+  registerAdd(study);
+  registerStatus(study);
+  registerNote(study);
+  registerImport(study);
+  registerCheck(study);
+  registerBackup(study);
+  registerMerge(study);
+  for (const command of study.commands) {
+    command.exitOverride().configureOutput({ outputError: () => {} });
+    command.option('--debug', 'print stack traces');
+  }
+}
+
+function registerInit(study: Command): void {
   study
     .command('init')
     .description('make a study folder')
@@ -66,6 +81,9 @@ export function registerStudy(program: Command): void {
       ),
     )
     .action(init);
+}
+
+function registerAdd(study: Command): void {
   study
     .command('add')
     .description('add recordings; the same sound under another name or place is known again')
@@ -81,6 +99,9 @@ export function registerStudy(program: Command): void {
       ),
     )
     .action(add);
+}
+
+function registerStatus(study: Command): void {
   addStudyArgument(study.command('status').description('tell what is in a study and how far its review is'))
     .option('--json', 'print it as JSON')
     .addHelpText(
@@ -91,6 +112,9 @@ export function registerStudy(program: Command): void {
       ),
     )
     .action(status);
+}
+
+function registerNote(study: Command): void {
   addStudyArgument(
     study
       .command('note')
@@ -117,6 +141,9 @@ export function registerStudy(program: Command): void {
       ),
     )
     .action(note);
+}
+
+function registerImport(study: Command): void {
   study
     .command('import')
     .description('make a study folder of what combtone export wrote')
@@ -132,13 +159,6 @@ export function registerStudy(program: Command): void {
       ),
     )
     .action(bringIn);
-  registerCheck(study);
-  registerBackup(study);
-  registerMerge(study);
-  for (const command of study.commands) {
-    command.exitOverride().configureOutput({ outputError: () => {} });
-    command.option('--debug', 'print stack traces');
-  }
 }
 
 async function init(folder: string, options: InitOptions): Promise<void> {

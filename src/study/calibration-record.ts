@@ -241,7 +241,12 @@ export function checkedCalibration(path: string, parsed: unknown): CalibrationRe
   if (!result.success) {
     const issue = result.error.issues[0];
     const place = issue.path.length > 0 ? { place: issue.path.join('.') } : {};
-    throw new InputError({ file: path, ...place, found: `no calibration (${issue.message})`, wanted });
+    throw new InputError({
+      file: path,
+      ...place,
+      found: issue.path.length > 0 ? `no calibration (${issue.message})` : 'no calibration',
+      wanted,
+    });
   }
   for (const measure of [result.data.duration, result.data.tempo]) {
     if (measure !== null) checkShape(path, measure, wanted);

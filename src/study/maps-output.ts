@@ -1,9 +1,8 @@
-import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { asciiGrid, hiveProjection } from '../bearing/ascii-grid.ts';
 import type { Site } from '../bearing/sun.ts';
-import { unwritable } from '../input-error.ts';
 import { writeTable, writeWhole } from './csv.ts';
+import { makeFolder } from './make-folder.ts';
 import type { ForagingMap, MapWeight } from './maps.ts';
 import { placeSchema } from './maps-tables.ts';
 import { textTable } from './text-table.ts';
@@ -17,12 +16,7 @@ const hectareM2 = 1e4;
  * @returns the files written
  */
 export async function writeMap(folder: string, hive: Site, map: ForagingMap): Promise<string[]> {
-  try {
-    await mkdir(folder, { recursive: true });
-  } catch (error) {
-    const found = `a place that cannot be made a folder (${(error as Error).message})`;
-    throw unwritable(folder, error, { found, wanted: 'a folder, or a place for one' });
-  }
+  makeFolder(folder);
   const at = (name: string) => join(folder, name);
   await writeWhole(at('map.geojson'), `${JSON.stringify(map.geojson)}\n`);
   await writeWhole(at('density.asc'), asciiGrid(map.grid, hectareM2));

@@ -1,6 +1,7 @@
-import { closeSync, mkdirSync, openSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { closeSync, openSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
-import { InputError, unwritable } from '../../input-error.ts';
+import { unwritable } from '../../input-error.ts';
+import { makeFolder } from '../make-folder.ts';
 
 /** A file to be: its path in the folder, forward slashes between, and its text, whole or in pieces. */
 export type FileText = readonly [path: string, text: string | Iterable<string>];
@@ -70,15 +71,4 @@ function* made(pieces: Iterable<string>): Generator<string> {
   } catch (error) {
     throw new MakingFailed('', { cause: error });
   }
-}
-
-function makeFolder(folder: string): void {
-  const wanted = 'a folder, or a place for one';
-  try {
-    mkdirSync(folder, { recursive: true });
-  } catch (error) {
-    const found = `a place that cannot be made a folder (${(error as NodeJS.ErrnoException).code})`;
-    throw unwritable(folder, error, { found, wanted });
-  }
-  if (!statSync(folder).isDirectory()) throw new InputError({ file: folder, found: 'no folder', wanted });
 }
