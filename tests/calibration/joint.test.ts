@@ -72,6 +72,23 @@ describe('duration and tempo together', () => {
     );
   });
 
+  test('draws of the two curves are paired so that a long run goes with a long circuit', () => {
+    const { duration, tempo, correlations } = joint;
+    const middleM = Math.sqrt(150 * 1400);
+    const timeOf = ({ parameters: [a, b] }: (typeof duration.draws)[number]) => a! + b! * middleM;
+    const pairs = correlations.tempoDraws.map(
+      (other, k) => [timeOf(duration.draws[k]!), timeOf(tempo.draws[other]!)] as const,
+    );
+    const mean = (which: 0 | 1) => pairs.reduce((sum, pair) => sum + pair[which], 0) / pairs.length;
+    const means = [mean(0), mean(1)] as const;
+    const product = (left: 0 | 1, right: 0 | 1) =>
+      pairs.reduce((sum, pair) => sum + (pair[left] - means[left]) * (pair[right] - means[right]), 0);
+    const correlation = product(0, 1) / Math.sqrt(product(0, 0) * product(1, 1));
+    // Of bees some 0.5, of dances 1, of runs 0.8: the errors of the curves lie between, with 80 draws of them.
+    expect(correlation).toBeGreaterThan(0.3);
+    expect(correlation).toBeLessThan(0.95);
+  });
+
   test('tell a distance no less narrowly than duration alone, and not as if they were independent', () => {
     const measured = { meanS: 0.2 + 0.0012 * 700, usedRuns: 5 };
     const tempo = { meanS: measured.meanS + 1.3 + 0.0004 * 700, usedRuns: 5 };
