@@ -13,6 +13,15 @@ import {
 import { seededRandom } from '../../src/random.ts';
 import { drawVonMises } from './draw-von-mises.ts';
 
+test('the circular SD of two directions θ to either side of their mean is √(−2 ln cos θ): Fisher 1993, section 2.3', () => {
+  for (const apart of [1, 20, 60]) {
+    const { standardDeviationDeg, resultantLength } = circularSummary([100 - apart, 100 + apart]);
+    expect(resultantLength).toBeCloseTo(Math.cos((apart * Math.PI) / 180), 12);
+    const sd = Math.sqrt(-2 * Math.log(Math.cos((apart * Math.PI) / 180)));
+    expect(standardDeviationDeg).toBeCloseTo((sd * 180) / Math.PI, 6);
+  }
+});
+
 describe('angles', () => {
   test('within a circle, and turns the short way', () => {
     expect([-90, 0, 360, 725, -1e-20, -360].map(within360)).toEqual([270, 0, 0, 5, 0, 0]);

@@ -58,6 +58,24 @@ describe('directional calibration from simulated dances to known feeders', () =>
     ).toBeGreaterThan(2);
   });
 
+  test('the doubt in the scatter of dances is that in theirs and their runs’ together', () => {
+    const calibration = calibrateDirection(
+      simulated(
+        14,
+        40,
+        () => 0,
+        () => 3,
+      ),
+    )!;
+    const { variance, danceSdDeg } = misdirectionAt(calibration, 20);
+    const { forms, meanRunVarianceDeg2 } = calibration;
+    expect(meanRunVarianceDeg2).toBe(4);
+    const freedom = forms.reduce((sum, { weight, degreesOfFreedom }) => sum + weight * degreesOfFreedom, 0);
+    const share = variance.variance / (danceSdDeg ** 2 + 4);
+    expect(share).toBeLessThan(1);
+    expect(variance.degreesOfFreedom).toBeCloseTo(freedom * share ** 2, 9);
+  });
+
   test('finds nothing where there is nothing', () => {
     const calibration = calibrateDirection(
       simulated(
