@@ -67,3 +67,13 @@ describe('what is said of a posterior', () => {
     expect(lean(6700)).toEqual([]);
   });
 });
+
+test('shares of variance agree: what R² of bees and dances adds is to what is left as they are to the runs', () => {
+  const study = { ...colony, beeSdS: 0.08, danceSdS: 0.06 };
+  const told = calibrated(simulatedDances(study, 43), 'line', { leaveOut: false });
+  const { beeShare, danceShare, marginalRSquared, conditionalRSquared } = told;
+  const left = 1 - conditionalRSquared;
+  expect((conditionalRSquared - marginalRSquared) / left).toBeCloseTo(danceShare / (1 - danceShare), 6);
+  expect(beeShare).toBeGreaterThan(0);
+  expect(beeShare).toBeLessThan(danceShare);
+});
