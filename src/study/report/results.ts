@@ -150,7 +150,8 @@ function danceCells(
     dance.beeId ?? '',
     `${dance.usedRuns} of ${dance.runCount}`,
     cell(dance.meanDurationS, 3),
-    cell(dance.circuitsPer15s, 2),
+    // The tempo that the distance was estimated from, where there is one: the calibration may leave out other circuits.
+    cell(row?.circuits_per_15s ?? dance.circuitsPer15s, 2),
     cell(row?.distance_m, 0),
     cell(row?.distance_low_m, 0),
     cell(row?.distance_high_m, 0),
