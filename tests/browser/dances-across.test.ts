@@ -1,12 +1,8 @@
-import { mkdir } from 'node:fs/promises';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { DancePart, WholeDanceRow } from '../../src/server/api.ts';
-import { saveCalibration } from '../../src/study/store/calibrations.ts';
-import { calibrateDances } from '../../src/study/study-calibration.ts';
-import { type Served, servedStudy } from '../server/served-study.ts';
-import { cutDance, writeCutDance } from '../study/cut-dance.ts';
-import { dancesToFeeders } from '../study/made-study.ts';
+import { servedCutDance } from '../server/served-cut-dance.ts';
+import type { Served } from '../server/served-study.ts';
 import { openPage, saved, startBrowser, until, violations, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
@@ -38,13 +34,7 @@ describe.skipIf(reason !== null)(
     };
 
     beforeAll(async () => {
-      const sound = await cutDance();
-      served = await servedStudy({}, async (folder) => {
-        await mkdir(folder);
-        return writeCutDance(folder, sound, 0);
-      });
-      const record = calibrateDances(dancesToFeeders, { curve: 'line', runs: 'inner' });
-      saveCalibration(served.study.store, { name: 'june', reviewer: 'ada', danceIds: [], record });
+      served = await servedCutDance();
       [whole] = (await across()) as [WholeDanceRow];
       [first, second] = whole.parts as [DancePart, DancePart];
       browser = await startBrowser();

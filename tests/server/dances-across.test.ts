@@ -1,12 +1,8 @@
-import { mkdir } from 'node:fs/promises';
 import { beforeAll, expect, test, vi } from 'vitest';
 import { z } from 'zod';
 import * as api from '../../src/server/api.ts';
-import { saveCalibration } from '../../src/study/store/calibrations.ts';
-import { calibrateDances } from '../../src/study/study-calibration.ts';
-import { cutDance, writeCutDance } from '../study/cut-dance.ts';
-import { dancesToFeeders } from '../study/made-study.ts';
-import { type Served, servedStudy } from './served-study.ts';
+import { servedCutDance } from './served-cut-dance.ts';
+import type { Served } from './served-study.ts';
 
 vi.setConfig({ testTimeout: 30_000, hookTimeout: 60_000 });
 
@@ -33,13 +29,7 @@ const noted = ({ id, version }: { id: string; version: number }, beeId: string |
   send({ kind: 'dance', target: { id, version }, changes: { beeId } });
 
 beforeAll(async () => {
-  const sound = await cutDance();
-  served = await servedStudy({}, async (folder) => {
-    await mkdir(folder);
-    return writeCutDance(folder, sound, 0);
-  });
-  const record = calibrateDances(dancesToFeeders, { curve: 'line', runs: 'inner' });
-  saveCalibration(served.study.store, { name: 'june', reviewer: 'ada', danceIds: [], record });
+  served = await servedCutDance();
   [whole] = (await across()) as [api.WholeDanceRow];
   parts = whole.parts as unknown as typeof parts;
 });
