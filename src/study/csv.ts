@@ -101,32 +101,6 @@ export function* tableParts<S extends TableSchema>(schema: S, rows: Iterable<z.i
 }
 
 function csvText(schema: TableSchema, rows: readonly object[], header: boolean): string {
-  return plainCsv(schema, rows, header) ?? quotedCsv(schema, rows, header);
-}
-
-// Letters, digits, ids and clock times: as it stands such a cell is no formula, and needs no quotes.
-const plainCell = /^\w[\w.:+-]*$/;
-
-/** Rows of numbers, truth values and plain text, in a fifth of the time; null where a cell is anything else. */
-function plainCsv(schema: TableSchema, rows: readonly object[], header: boolean): string | null {
-  const columns = Object.keys(schema.shape);
-  let text = header ? `${columns.join(',')}\n` : '';
-  for (const row of rows as readonly Readonly<Record<string, unknown>>[]) {
-    let between = '';
-    for (const column of columns) {
-      const value = row[column];
-      text += between;
-      between = ',';
-      if (value === null || value === undefined) continue;
-      if (typeof value === 'string' ? !plainCell.test(value) : typeof value === 'object') return null;
-      text += value;
-    }
-    text += '\n';
-  }
-  return text;
-}
-
-function quotedCsv(schema: TableSchema, rows: readonly object[], header: boolean): string {
   return stringify(rows as object[], {
     header,
     columns: Object.keys(schema.shape),

@@ -5,11 +5,6 @@ import type { StoredSound } from '../store/rows.ts';
  * Cues of a recording's sounds, rejected ones left out: W3C WebVTT, one cue for each train and call, its id the
  * sound's, times from the recording's start.
  */
-export function webVtt(recording: StoredRecording, sounds: Iterable<StoredSound>): string {
-  return [...webVttParts(recording, sounds)].join('');
-}
-
-/** As `webVtt`, cue by cue. */
 export function* webVttParts(recording: StoredRecording, sounds: Iterable<StoredSound>): Generator<string> {
   yield `WEBVTT\n\nNOTE\n${cueText(`combtone: ${recording.path}`)}\n\n`;
   let between = '';

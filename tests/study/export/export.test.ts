@@ -9,7 +9,7 @@ import { joinIds, splitIds } from '../../../src/study/export/id-lists.ts';
 import { importStudy } from '../../../src/study/export/import-study.ts';
 import { columnMeanings, tableMeanings } from '../../../src/study/export/meanings.ts';
 import { exportSchemas } from '../../../src/study/export/schemas.ts';
-import { webVtt } from '../../../src/study/export/webvtt.ts';
+import { webVttParts } from '../../../src/study/export/webvtt.ts';
 import { writeExport } from '../../../src/study/export/write-export.ts';
 import { saveCalibration } from '../../../src/study/store/calibrations.ts';
 import { redoEdit, undoEdit } from '../../../src/study/store/edit.ts';
@@ -253,7 +253,7 @@ test('WebVTT cues have ids, times to the millisecond that go forward, and nothin
   const { store } = await newStudy('cues');
   const recording = knownRecording(store, { stem: 'a<b-->c&d', durationS: 400_000 });
   detect(store, recording.id, [train(1.0004, 1.0006, 0), train(360_000.5, 360_001.25, 0)]);
-  const text = webVtt(recording, [...stateNow(store).sounds.values()]);
+  const text = [...webVttParts(recording, stateNow(store).sounds.values())].join('');
   expect(text.startsWith('WEBVTT\n\n')).toBe(true);
   const times = [...text.matchAll(/^(\S+) --> (\S+)$/gm)].map(([, from, to]) => [from, to]);
   expect(times).toEqual([
