@@ -20,6 +20,10 @@ export interface Company {
   readonly afterS: number;
   /** Probability, alone, of the likeliest other candidate at the same time. */
   readonly rival: number;
+  /** ln of the pulse power over that of the strongest train that was taken out before it was found; 0 for others. */
+  readonly levelApart: number;
+  /** How much its pulses keep step with the pulses of a train taken out, 0 to 1; 0 for others. */
+  readonly locked: number;
 }
 
 const LEAST_APART_S = 0.3;
@@ -65,7 +69,36 @@ export function companyOf(
     beforeS,
     afterS,
     rival: rivalOf(train, all),
+    ...apartness(train),
   };
+}
+
+/** What is left of a train that was taken out imperfectly is faint and keeps step with it. */
+function apartness(train: TrainCandidate): { levelApart: number; locked: number } {
+  const parts = train.apartFrom ?? [];
+  if (parts.length === 0) return { levelApart: 0, locked: 0 };
+  return {
+    levelApart: Math.log(train.pulseRatio / Math.max(...parts.map((part) => part.pulseRatio))),
+    locked: Math.max(...parts.map((part) => stepKept(train, part))),
+  };
+}
+
+/** Length of the mean vector of the phases at which a train's pulses stand between another's. */
+function stepKept(train: TrainCandidate, part: TrainCandidate): number {
+  let re = 0;
+  let im = 0;
+  let count = 0;
+  const times = part.pulseTimesS;
+  let next = 0;
+  for (const timeS of train.pulseTimesS) {
+    while (next < times.length && times[next]! <= timeS) next++;
+    if (next === 0 || next === times.length) continue;
+    const turn = (2 * Math.PI * (timeS - times[next - 1]!)) / (times[next]! - times[next - 1]!);
+    re += Math.cos(turn);
+    im += Math.sin(turn);
+    count++;
+  }
+  return count < 3 ? 0 : Math.hypot(re, im) / count;
 }
 
 interface NearOne {
@@ -96,7 +129,7 @@ function likeness(a: TrainCandidate, b: TrainCandidate): number {
 function rivalOf(train: TrainCandidate, all: readonly Alone[]): number {
   let most = 0;
   for (const { train: other, alone } of all) {
-    if (other === train || alone <= most) continue;
+    if (other === train || alone <= most || train.apartFrom?.includes(other)) continue;
     const sharedS = Math.min(train.endS, other.endS) - Math.max(train.startS, other.startS);
     const shorterS = Math.min(train.endS - train.startS, other.endS - other.startS);
     if (sharedS > RIVAL_OVERLAP * shorterS) most = alone;

@@ -11,8 +11,10 @@ export interface TrainCandidate extends RefinedTrain {
   readonly chainScore: number;
   /** Whether it was looked for by what is known of a dancer, and does not stand out by itself. */
   readonly guided: boolean;
-  /** How much of it calls hide, s. */
+  /** How much of it calls, or pulses taken out, hide, s. */
   readonly coveredS?: number;
+  /** Trains of other dancers that overlap it and were taken out of the sound before it was found. */
+  readonly apartFrom?: readonly TrainCandidate[];
 }
 
 /** The candidates for trains that stand out in a segment by themselves, in order of start. */
@@ -25,7 +27,7 @@ export function findTrains(view: SegmentView): TrainCandidate[] {
 export function findGuidedTrains(view: SegmentView, guide: Guide, calls: readonly Tone[]): TrainCandidate[] {
   return guidedRuns(view, guide, calls).flatMap(({ pulseTimesS, score }) => {
     const rough = { pulseTimesS, carrierHz: guide.carrierHz, whole: true, beatS: guide.beatS };
-    const train = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
+    const train = refineTrain(view, rough);
     return train === null ? [] : [{ ...train, chainScore: score, guided: true }];
   });
 }
@@ -39,7 +41,7 @@ function trainsOfChains(
   for (const chain of chains) {
     const carrierHz = meanCarrier(pulses, chain.candidates);
     const pulseTimesS = chain.candidates.map((node) => pulses.peak[node]! * view.carriers.hopS);
-    const train = refineTrain(view.samples, view.sampleRateHz, { pulseTimesS, carrierHz }, view.noisePowerAt);
+    const train = refineTrain(view, { pulseTimesS, carrierHz });
     if (train !== null) refined.push({ ...train, chainScore: chain.score, guided: false });
   }
   return refined;

@@ -1,3 +1,5 @@
+import { stepsOf } from '../signal/steps.ts';
+
 /** What gathering needs to know of a train. Times are seconds from the recording's start. */
 export interface GatheredTrain {
   readonly startS: number;
@@ -10,23 +12,68 @@ export interface GatheredTrain {
 const SHORTEST_RETURN_S = 0.3;
 const LONGEST_RETURN_S = 4;
 const CARRIER_SPREAD_HZ = 6;
-const BEAT_SPREAD = 0.1;
+const BEAT_SPREAD = 0.08;
 /** Usual return phase, before a dance has shown its own, and the spread of its logarithm within a dance. */
 const USUAL_RETURN_S = 1.9;
-const RETURN_SPREAD = 0.4;
+const RETURN_SPREAD = 0.6;
 /** What it costs to take a long gap for two return phases and a run unheard. */
 const UNHEARD_COST = 2;
-const DURATION_SPREAD = 0.4;
-const LARGEST_COST = 9;
+const DURATION_SPREAD = 0.6;
+const LARGEST_COST = 15;
+/** Spreads of carrier, ln beat and ln duration about a dance's own where these step from one dance to the next. */
+const STEP_CARRIER_SPREAD_HZ = 4;
+const STEP_BEAT_SPREAD = 0.05;
+const STEP_DURATION_SPREAD = 0.25;
+/** Least number of runs before and after a step, and its chi-square (3 degrees of freedom). */
+const STEP_RUNS = 3;
+const STEP_CHI_SQUARE = 20;
 
 /**
  * Gathers trains into dances: each train follows the open dance whose last train it fits best by carrier, beat,
- * duration and return phase, or begins a new one. A dancer's runs never overlap; two dancers' may.
+ * duration and return phase, or begins a new one. A dancer's runs never overlap; two dancers' may. Where one bee's
+ * dance follows another's at once, or the same bee's next, all this steps: there what was gathered is parted.
  *
  * @param trains in order of start
  * @returns for each train, the number of its dance, from 0 in order of first run
  */
 export function gatherDances(trains: readonly GatheredTrain[]): number[] {
+  const danceOf = partedAtSteps(trains, followedDances(trains));
+  const numbers = new Map<number, number>();
+  return danceOf.map((dance) => {
+    if (!numbers.has(dance)) numbers.set(dance, numbers.size);
+    return numbers.get(dance)!;
+  });
+}
+
+/** Gives the runs after each step of a dance a number of their own. */
+function partedAtSteps(trains: readonly GatheredTrain[], danceOf: readonly number[]): number[] {
+  const parted = [...danceOf];
+  const runsOf = new Map<number, number[]>();
+  danceOf.forEach((dance, k) => {
+    const runs = runsOf.get(dance);
+    if (runs === undefined) runsOf.set(dance, [k]);
+    else runs.push(k);
+  });
+  let next = runsOf.size;
+  for (const runs of runsOf.values()) {
+    const observations = runs.map((k) => ({ values: stepValues(trains[k]!), weight: 1 }));
+    for (const at of stepsOf(observations, STEP_RUNS, STEP_CHI_SQUARE)) {
+      for (const k of runs.slice(at)) parted[k] = next;
+      next++;
+    }
+  }
+  return parted;
+}
+
+/** Carrier, ln beat and ln duration in units of their spreads. */
+const stepValues = ({ startS, endS, carrierHz, beatS }: GatheredTrain): number[] => [
+  carrierHz / STEP_CARRIER_SPREAD_HZ,
+  Math.log(beatS) / STEP_BEAT_SPREAD,
+  Math.log(endS - startS) / STEP_DURATION_SPREAD,
+];
+
+/** The dance that each train follows, from 0 in order of first run. */
+function followedDances(trains: readonly GatheredTrain[]): number[] {
   const danceOf: number[] = [];
   const open: { dance: number; members: GatheredTrain[] }[] = [];
   let danceCount = 0;

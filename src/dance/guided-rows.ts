@@ -26,6 +26,8 @@ export interface Places {
   readonly power: Float64Array;
   /** ln likelihood ratio that what sounds at a place is at the dancer's carrier. */
   readonly tuningAt: (place: number) => number;
+  /** Share of a pulse's power left at each place where others were taken out; null where nothing was. */
+  readonly left: Float64Array | null;
   /** 1 where a call covers what a place would tell. */
   readonly covered: Uint8Array;
   /** What `evidenceAt` has worked out so far; NaN where nothing. */
@@ -39,6 +41,8 @@ export interface Places {
 
 type Gaps = readonly [number, number, number, number];
 
+/** Share of a pulse's power from which on all of it counts as left. */
+const MOST_LEFT = 0.95;
 const STEPS_PER_UNIT = 4;
 const TABLE_END = 48;
 
@@ -47,7 +51,7 @@ const TABLE_END = 48;
  * @param beat her beat, places
  */
 export function placesOf(
-  heard: Pick<Places, 'power' | 'tuningAt' | 'covered'>,
+  heard: Pick<Places, 'power' | 'tuningAt' | 'covered' | 'left'>,
   strength: number,
   beat: number,
 ): Places {
@@ -63,7 +67,9 @@ export function placesOf(
   };
 }
 
-function densityAt({ densities, strength }: Places, ratio: number): number {
+/** `logPulseDensity` at a place; where pulses taken out have left less of a pulse, for so much less. */
+function densityAt({ densities, strength, left }: Places, ratio: number, k: number): number {
+  if (left !== null && left[k]! < MOST_LEFT) return logPulseDensity(ratio, strength * left[k]!);
   return ratio < TABLE_END
     ? densities[Math.round(ratio * STEPS_PER_UNIT)]!
     : logPulseDensity(ratio, strength);
@@ -83,7 +89,7 @@ export function evidenceAt(places: Places, k: number): number {
   for (let gap = 0; gap < 4; gap++) around += power[Math.max(0, Math.min(last, k + gaps[gap]!))]!;
   const ratio = power[k]!;
   const odds = withTuning(
-    densityAt(places, ratio) - logOtherDensity(ratio, around / 4),
+    densityAt(places, ratio, k) - logOtherDensity(ratio, around / 4),
     places.tuningAt(k),
     LARGEST_EVIDENCE,
   );
@@ -192,7 +198,7 @@ function endNone({ value, best }: Rows, k: number): void {
 function mayBegin(places: Places, k: number): boolean {
   if (places.covered[k] === 1) return false;
   const ratio = places.power[k]!;
-  return densityAt(places, ratio) - leastLogOtherDensity(ratio) + LARGEST_TUNING_EVIDENCE >= LEAST_ODDS;
+  return densityAt(places, ratio, k) - leastLogOtherDensity(ratio) + LARGEST_TUNING_EVIDENCE >= LEAST_ODDS;
 }
 
 /** Finds the best row that ends at a free place, its link not shorter than `shortest`. */

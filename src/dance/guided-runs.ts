@@ -12,6 +12,7 @@ import {
   searchRows,
   TAKEN,
 } from './guided-rows.ts';
+import { LEAST_LEFT } from './hidden.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
 import type { SegmentView } from './segment-view.ts';
 import { TUNING_HZ, tunedWindowOf, tuningAt } from './tuning.ts';
@@ -87,7 +88,7 @@ function hearAt(
   guide: Guide,
   calls: readonly Tone[],
   { from, count, step }: { from: number; count: number; step: number },
-): Pick<Places, 'power' | 'tuningAt' | 'covered'> {
+): Pick<Places, 'power' | 'tuningAt' | 'covered' | 'left'> {
   const { samples, sampleRateHz } = view;
   const { carrierHz } = guide;
   const length = oddLength(MATCHED_WINDOW_S, sampleRateHz);
@@ -103,10 +104,19 @@ function hearAt(
     power[k]! /= noise;
   }
   const covered = new Uint8Array(count);
+  const left = leftOf(view, carrierHz, count, (place) => (from + place * step) / sampleRateHz);
   const placeAt = (timeS: number) => Math.max(0, Math.round((timeS * sampleRateHz - from) / step));
   for (const [fromS, toS] of coveredByCalls(calls, guide)) {
     covered.fill(1, placeAt(fromS), placeAt(toS));
     power.fill(1, placeAt(fromS), placeAt(toS));
+  }
+  for (let k = 0; left !== null && k < count; k++) {
+    if (left[k]! < LEAST_LEFT) {
+      covered[k] = 1;
+      power[k] = 1;
+    } else if (covered[k] === 0) {
+      power[k]! /= left[k]!;
+    }
   }
   const tuned = tunedWindowOf(length, sampleRateHz);
   const tuning = (place: number) =>
@@ -114,7 +124,18 @@ function hearAt(
       above: noiseAt(place, carrierHz + TUNING_HZ),
       below: noiseAt(place, carrierHz - TUNING_HZ),
     });
-  return { power, covered, tuningAt: tuning };
+  return { power, covered, left, tuningAt: tuning };
+}
+
+/** What of a pulse's power is left at each place; null where nothing was taken out. */
+function leftOf(
+  { hiddenAt }: SegmentView,
+  carrierHz: number,
+  count: number,
+  timeOf: (place: number) => number,
+): Float64Array | null {
+  if (hiddenAt === undefined) return null;
+  return Float64Array.from({ length: count }, (_, place) => 1 - hiddenAt(timeOf(place), carrierHz));
 }
 
 /** Places at which a row worth it may end, from the best down. */

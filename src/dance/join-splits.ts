@@ -43,7 +43,7 @@ function joinTwo(view: SegmentView, a: TrainCandidate, b: TrainCandidate): Train
     carrierHz: (a.carrierHz + b.carrierHz) / 2,
     whole: true,
   };
-  const train = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
+  const train = refineTrain(view, rough);
   return train === null
     ? null
     : { ...train, chainScore: a.chainScore + b.chainScore, guided: a.guided && b.guided };

@@ -16,6 +16,9 @@ export const COMPANY_FEATURES = [
   'ln time before',
   'ln time after',
   'ln rival',
+  'apart',
+  'ln level apart',
+  'locked',
 ] as const;
 
 /** One number for each of `COMPANY_FEATURES`. */
@@ -32,6 +35,9 @@ export function companyFeatures({ train, alone, company }: Alone & { company: Co
     Math.log(company.beforeS),
     Math.log(company.afterS),
     Math.log(0.03 + company.rival),
+    train.apartFrom === undefined ? 0 : 1,
+    company.levelApart,
+    company.locked,
   ];
 }
 

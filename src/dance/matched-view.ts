@@ -1,10 +1,13 @@
 import { peakOffset } from '../signal/peak.ts';
 import { carrierPowerAt, carrierSound, phasorsOf, powersInWindow, windowOf } from './carrier-envelope.ts';
+import { LEAST_LEFT } from './hidden.ts';
 import { TUNING_HZ, tunedWindowOf, tuningAt } from './tuning.ts';
 
 /** Power over the noise floor at one carrier around a train, in windows about as long as a pulse. */
 export interface MatchedView {
   readonly matched: (index: number) => number;
+  /** What of a pulse's power is left where others were taken out. */
+  readonly leftAt: (timeS: number) => number;
   /** Number of values; time of the first, and from each to the next, s. */
   readonly count: number;
   readonly fromS: number;
@@ -38,6 +41,7 @@ export function oddLength(seconds: number, sampleRateHz: number): number {
 
 /**
  * @param noisePowerAt mean noise power at a frequency, in the unit of `powerInWindow`
+ * @param hiddenAt share of a pulse's power that was taken out
  * @returns null where the noise is unknown (digital silence)
  */
 export function matchedView(
@@ -46,6 +50,7 @@ export function matchedView(
   carrierHz: number,
   range: { fromS: number; toS: number },
   noisePowerAt: (hz: number) => number,
+  hiddenAt?: (timeS: number, carrierHz: number) => number,
 ): MatchedView | null {
   const noise = noisePowerAt(carrierHz);
   if (!(noise > 0)) return null;
@@ -57,6 +62,7 @@ export function matchedView(
   const sound = carrierSound(samples, sampleRateHz, carrierHz, fromSample, count * step, matchedLength);
   const matchedWindow = windowOf(matchedLength);
   const edgeWindow = windowOf(oddLength(EDGE_WINDOW_S, sampleRateHz));
+  const leftAt = (timeS: number) => (hiddenAt === undefined ? 1 : 1 - hiddenAt(timeS, carrierHz));
   // Most of the stretch is never looked at: values are worked out when they are asked for, and kept.
   const known = new Float64Array(count).fill(Number.NaN);
   const matched = (index: number): number => {
@@ -65,7 +71,9 @@ export function matchedView(
     // The next is mostly asked for next.
     const end = Math.min(count, index + 2);
     powersInWindow(sound, step, matchedWindow, known, index, end);
-    for (let k = index; k < end; k++) known[k]! /= noise;
+    // What was taken out takes of the noise as much as of a pulse.
+    const leftOf = (k: number) => Math.max(LEAST_LEFT, leftAt((fromSample + k * step) / sampleRateHz));
+    for (let k = index; k < end; k++) known[k]! /= noise * leftOf(k);
     return known[index]!;
   };
   const edges = (first: number, last: number): Float64Array => {
@@ -86,6 +94,7 @@ export function matchedView(
   };
   return {
     matched,
+    leftAt,
     tuningOf,
     count,
     fromS: fromSample / sampleRateHz,

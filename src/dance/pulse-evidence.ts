@@ -1,18 +1,22 @@
 import { besselI0 } from '../signal/lowpass.ts';
+import { LEAST_LEFT } from './hidden.ts';
 import type { MatchedView, Pulse } from './matched-view.ts';
 import { withTuning } from './tuning.ts';
 
 /**
  * ln likelihood ratio of a pulse of the train's strength against other sound at this moment. Other sound is
  * mostly noise at its floor, at times a burst, whose level is taken from the beats around; and where the power
- * beside the carrier is the greater, a sound at another frequency that leaks into this one.
+ * beside the carrier is the greater, a sound at another frequency that leaks into this one. Where most of it
+ * was taken out nothing is known of it.
  */
 export function pulseEvidence(view: MatchedView, pulse: Pulse, beatS: number, strength: number): number {
   const z = pulse.ratio;
+  const left = view.leftAt(pulse.timeS);
+  if (left < LEAST_LEFT) return 0;
   const other = logOtherDensity(z, gapLevel(view, pulse.timeS, beatS));
   const leak = Math.max(0, Math.log(view.powerBeside(pulse.timeS) / LEAK_SHARE));
   return (
-    withTuning(logPulseDensity(z, strength) - other, view.tuningOf(pulse), LARGEST_EVIDENCE) -
+    withTuning(logPulseDensity(z, strength * left) - other, view.tuningOf(pulse), LARGEST_EVIDENCE) -
     LEAK_COST * leak
   );
 }

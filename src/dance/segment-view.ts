@@ -16,6 +16,8 @@ export interface SegmentView {
   readonly callCarriers: CarrierRatios;
   /** Mean noise power at a time and carrier, unit of `spectralFrames` and `powerInWindow`. */
   readonly noisePowerAt: (timeS: number, carrierHz: number) => number;
+  /** Share of a pulse's power at a time and carrier that went with pulses taken out; none where nothing was. */
+  readonly hiddenAt?: (timeS: number, carrierHz: number) => number;
 }
 
 /** The window is about as long as a pulse (15 to 30 ms), so that it gathers a pulse and little else. */

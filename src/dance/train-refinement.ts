@@ -1,5 +1,6 @@
 import { meanOf, medianOf } from '../signal/quantile.ts';
 import { carrierOfPulses } from './carrier-envelope.ts';
+import { LEAST_LEFT } from './hidden.ts';
 import {
   MATCHED_WINDOW_S,
   type MatchedView,
@@ -11,6 +12,7 @@ import {
 import { pulseEvidence } from './pulse-evidence.ts';
 import { pulseExtent } from './pulse-extent.ts';
 import { LONGEST_BEAT_S, SHORTEST_BEAT_S } from './pulse-links.ts';
+import type { SegmentView } from './segment-view.ts';
 
 /** Where a chain's pulses were first seen. Times are seconds from the start of the samples handed in. */
 export interface RoughTrain {
@@ -45,6 +47,9 @@ export interface RefinedTrain {
   readonly endS: number;
 }
 
+/** The sound that trains are in: what of a `SegmentView` refining needs. */
+export type HeardSound = Pick<SegmentView, 'samples' | 'sampleRateHz' | 'noisePowerAt' | 'hiddenAt'>;
+
 /** A dancer keeps her carrier: a row looked for at hers may not be found at another's. */
 const LARGEST_STRAY_HZ = 12;
 const LARGEST_LOSS = 6;
@@ -55,14 +60,11 @@ const MARGIN_S = 0.45;
  * pulses that are no stronger than noise would make them, takes up pulses missed at either end and between,
  * and places the onset of the first and the offset of the last pulse from the mean pulse's shape.
  *
- * @param noisePowerAt mean noise power at a time and frequency, in the unit of `powerInWindow`
  * @returns null where fewer than three pulses remain
  */
 export function refineTrain(
-  samples: Float32Array,
-  sampleRateHz: number,
+  { samples, sampleRateHz, noisePowerAt, hiddenAt }: HeardSound,
   rough: RoughTrain,
-  noisePowerAt: (timeS: number, carrierHz: number) => number,
 ): RefinedTrain | null {
   const first = rough.pulseTimesS[0]!;
   const last = rough.pulseTimesS.at(-1)!;
@@ -80,12 +82,12 @@ export function refineTrain(
       ? rough.carrierHz
       : measuredHz;
   const range = { fromS: first - MARGIN_S, toS: last + MARGIN_S };
-  const view = matchedView(samples, sampleRateHz, carrierHz, range, noiseAt);
+  const view = matchedView(samples, sampleRateHz, carrierHz, range, noiseAt, hiddenAt);
   if (view === null) return null;
   const pulses = rough.settled ? nearestPulses(view, rough) : settlePulses(view, rough);
   if (pulses.length < 3) return null;
   const beatS = meanBeat(pulses, rough.beatS);
-  const strength = medianOf(pulses.map((p) => p.ratio));
+  const strength = strengthOf(view, pulses);
   const extent = pulseExtent(view, pulses, beatS);
   return {
     carrierHz,
@@ -101,6 +103,10 @@ export function refineTrain(
   };
 }
 
+/** Median power over the floor, with what was taken out of the pulses put back. */
+const strengthOf = (view: MatchedView, pulses: readonly Pulse[]): number =>
+  medianOf(pulses.map(({ timeS, ratio }) => ratio / Math.max(LEAST_LEFT, view.leftAt(timeS))));
+
 const nearestPulses = (view: MatchedView, rough: RoughTrain): Pulse[] =>
   apart(rough.pulseTimesS.map((timeS) => strongestNear(view, timeS, 0.008)));
 
@@ -108,7 +114,7 @@ function settlePulses(view: MatchedView, rough: RoughTrain): Pulse[] {
   let pulses = nearestPulses(view, rough);
   for (let round = 0; round < 2; round++) {
     const beatS = meanBeat(pulses, rough.beatS);
-    const strength = medianOf(pulses.map((p) => p.ratio));
+    const strength = strengthOf(view, pulses);
     pulses = fillBetween(view, pulses, beatS, strength);
     if (!rough.whole) pulses = bestStretch(view, pulses, beatS, strength);
     if (pulses.length < 3) return pulses;

@@ -69,13 +69,26 @@ export function tunedWindowOf(length: number, sampleRateHz: number): TunedWindow
  * @param noise mean noise power 20 Hz above and below, unit of `powerInWindow`
  */
 export function tuningAt(
-  { real, imaginary, lead }: CarrierSound,
+  sound: CarrierSound,
   centre: number,
-  { cosines, sines, energy }: TunedWindow,
+  window: TunedWindow,
   ratio: number,
   noise: { above: number; below: number },
 ): number {
   if (ratio < LEAST_RATIO) return 0;
+  return tuningEvidence(ratio, skewAt(sound, centre, window, noise));
+}
+
+/** Variance of the skew of a sound at the carrier, of its power over the floor. */
+export const skewVariance = (ratio: number): number => SPREAD_OWN ** 2 + NOISE_SHARE / ratio;
+
+/** ln(power above / power below) in a window. */
+export function skewAt(
+  { real, imaginary, lead }: CarrierSound,
+  centre: number,
+  { cosines, sines, energy }: TunedWindow,
+  noise: { above: number; below: number },
+): number {
   const at = lead + centre - (cosines.length >> 1);
   let reCos = 0;
   let imCos = 0;
@@ -91,7 +104,7 @@ export function tuningAt(
   }
   const above = ((reCos + imSin) ** 2 + (imCos - reSin) ** 2) / energy;
   const below = ((reCos - imSin) ** 2 + (imCos + reSin) ** 2) / energy;
-  return tuningEvidence(ratio, Math.log(withoutNoise(above, noise.above) / withoutNoise(below, noise.below)));
+  return Math.log(withoutNoise(above, noise.above) / withoutNoise(below, noise.below));
 }
 
 /** Noise taken off a power; a part of it is left, so that there is a logarithm. */

@@ -30,7 +30,7 @@ export function withoutCalls(
   ).map(({ timeS }) => timeS);
   if (pulseTimesS.length === train.pulseTimesS.length || pulseTimesS.length < LEAST_PULSES) return train;
   const rough = { pulseTimesS, carrierHz: train.carrierHz, settled: true, beatS: train.beatS };
-  const rest = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt);
+  const rest = refineTrain(view, rough);
   if (rest === null) return train;
   const coveredS = covered.reduce(
     (sum, [fromS, toS]) => sum + Math.max(0, Math.min(toS, rest.endS) - Math.max(fromS, rest.startS)),

@@ -14,7 +14,7 @@ import { parseArgs } from 'node:util';
 import { Matrix, solve } from 'ml-matrix';
 import { intersectionOverUnion } from '../../src/dance/agreement.ts';
 import { findTones } from '../../src/dance/find-calls.ts';
-import { findTrains } from '../../src/dance/find-trains.ts';
+import { findTrains, type TrainCandidate } from '../../src/dance/find-trains.ts';
 import { COMPANY_FEATURES, companyFeatures, TONE_FEATURES, toneFeatures } from '../../src/dance/judge.ts';
 import { type WeighedTrain, weighTrains } from '../../src/dance/judge-trains.ts';
 import { type LogisticModel, termsOf } from '../../src/dance/logistic.ts';
@@ -155,17 +155,34 @@ async function hear(options: PartialSimulationOptions): Promise<Heard> {
 function labelled<T>(
   candidates: readonly T[],
   truth: TruthTables,
-  trainOf: (candidate: T) => { startS: number; endS: number },
+  trainOf: (candidate: T) => TrainCandidate,
   features: (candidate: T) => number[],
 ): Example[] {
   const found = candidates.map((candidate) => {
-    const { startS, endS } = trainOf(candidate);
-    return { candidate, recording: 'r', start_s: startS, end_s: endS };
+    return { candidate, train: trainOf(candidate), ...stretchOf(trainOf(candidate)) };
   });
   return found.map((one) => ({
     features: features(one.candidate),
-    real: truth.trains.some((train) => intersectionOverUnion(train, one) >= 0.5),
+    real: truth.trains.some(
+      (train) => intersectionOverUnion(train, one) >= 0.5 && !isLeftOf(one.train, train),
+    ),
   }));
+}
+
+const stretchOf = ({ startS, endS }: { startS: number; endS: number }) => ({
+  recording: 'r',
+  start_s: startS,
+  end_s: endS,
+});
+
+/** Whether a candidate is but what was left of a train when that was taken out. */
+function isLeftOf(candidate: TrainCandidate, train: TruthTables['trains'][number]): boolean {
+  const awayHz = Math.abs(candidate.carrierHz - (train.carrier_hz ?? candidate.carrierHz));
+  return (candidate.apartFrom ?? []).some(
+    (part) =>
+      intersectionOverUnion(train, stretchOf(part)) >= 0.5 &&
+      Math.abs(part.carrierHz - (train.carrier_hz ?? 0)) < awayHz,
+  );
 }
 
 /** A tone is real when it is timed as a call is, or is one of the tones of a series. */

@@ -20,7 +20,7 @@ const named = (tones: readonly Tone[]) =>
 
 describe('nameCalls', () => {
   test('begging: a short tone near 320 Hz (Michelsen, Kirchner & Lindauer 1986)', () => {
-    expect(named([tone(1, 0.06, 320), tone(3, 0.12, 330), tone(6, 0.2, 310)])).toEqual([
+    expect(named([tone(1, 0.04, 320), tone(3, 0.12, 330), tone(6, 0.2, 310)])).toEqual([
       ['begging', 1],
       ['begging', 1],
       ['begging', 1],
@@ -57,6 +57,19 @@ describe('nameCalls', () => {
   test('quacking: a row of tones under 0.2 s near 350 Hz (Kirchner 1993)', () => {
     const row = [0, 1, 2, 3, 4].map((k) => tone(1 + 0.25 * k, 0.15, 350));
     expect(named(row)).toEqual([['quacking', 5]]);
+  });
+
+  test('quacking with a tone unheard is one row; tones without a beat are none', () => {
+    const row = [0, 1, 3, 4].map((k) => tone(1 + 0.15 * k, 0.09, 360));
+    expect(named(row)).toEqual([['quacking', 4]]);
+    const unbeaten = [0, 0.22, 0.55].map((at) => tone(1 + at, 0.09, 360));
+    expect(named(unbeaten).map(([kind]) => kind)).toEqual(['begging', 'begging', 'begging']);
+  });
+
+  test('tooting whose long tone is followed by its short ones after a while', () => {
+    const row = [0, 1, 2, 3, 4].map((k) => tone(4 + 0.4 * k, 0.24, 440));
+    expect(named([tone(1, 0.9, 445), ...row])).toEqual([['tooting', 6]]);
+    expect(named([tone(0, 0.2, 445), ...row])[0]).toEqual(['other', 1]);
   });
 
   test('two queens at once, and hum between, are told apart by carrier', () => {

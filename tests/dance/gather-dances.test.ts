@@ -82,6 +82,14 @@ describe('gatherDances', () => {
     expect(gathered(returning([...quicker, 0.29]))).toEqual(['aaaaaaa', 'a']);
   });
 
+  test('where one dance follows another at once, like in carrier and beat, a step in duration parts them', () => {
+    const first = runs('a', 10, 6, { durationS: 0.4, carrierHz: 262 });
+    const second = runs('b', first.at(-1)!.endS + 1.6, 6, { durationS: 1.1, carrierHz: 265 });
+    expect(gathered([...first, ...second])).toEqual(['aaaaaa', 'bbbbbb']);
+    const like = runs('b', first.at(-1)!.endS + 1.6, 6, { durationS: 0.45, carrierHz: 263 });
+    expect(gathered([...first, ...like])).toEqual(['aaaaaabbbbbb']);
+  });
+
   test('nothing gives nothing', () => {
     expect(gatherDances([])).toEqual([]);
   });

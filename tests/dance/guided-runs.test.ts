@@ -17,7 +17,7 @@ function rowsOf(apartS: number) {
   addTrain(samples, { ...made, startS: first.at(-1)! - 0.0125 + apartS }, random);
   const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
   const rough = { pulseTimesS: first, carrierHz: CARRIER_HZ };
-  const { pulseRatio } = refineTrain(view.samples, RATE_HZ, rough, view.noisePowerAt)!;
+  const { pulseRatio } = refineTrain(view, rough)!;
   const guide = { carrierHz: CARRIER_HZ, beatS: BEAT_S, strength: pulseRatio, fromS: 7, toS: 11 };
   return guidedRuns(view, guide, []).sort((a, b) => a.pulseTimesS[0]! - b.pulseTimesS[0]!);
 }

@@ -19,7 +19,7 @@ describe('joinSplits', () => {
     );
     view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
     const rough = { pulseTimesS: times, carrierHz: 262 };
-    const refined = refineTrain(view.samples, view.sampleRateHz, rough, view.noisePowerAt)!;
+    const refined = refineTrain(view, rough)!;
     whole = { ...refined, chainScore: 30, guided: false };
   });
 

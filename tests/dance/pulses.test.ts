@@ -106,12 +106,7 @@ describe('pulses of made trains in noise', () => {
       const times = middles[k]!;
       // The inner half is enough to start from: the rest is to be taken up.
       const rough = times.slice(Math.floor(times.length / 4), Math.ceil((3 * times.length) / 4));
-      const refined = refineTrain(
-        samples,
-        RATE_HZ,
-        { pulseTimesS: rough, carrierHz: train.carrierHz + 6 },
-        view.noisePowerAt,
-      )!;
+      const refined = refineTrain(view, { pulseTimesS: rough, carrierHz: train.carrierHz + 6 })!;
       expect(Math.abs(refined.carrierHz - train.carrierHz)).toBeLessThan(8);
       expect(Math.abs(refined.beatS - 0.05)).toBeLessThan(0.003);
       expect(refined.pulseRatios).toHaveLength(refined.pulseTimesS.length);

@@ -36,13 +36,15 @@ export function oneTone(
  */
 export function seriesOf(
   tones: readonly Tone[],
-  limits: { gapS: number; hz: number; fits: (tone: Tone, position: number) => boolean },
+  limits: { gapS: number; openingGapS?: number; hz: number; fits: (tone: Tone, position: number) => boolean },
 ): Tone[] {
   const series: Tone[] = [];
   for (const tone of tones) {
     const before = series.at(-1);
     if (before !== undefined) {
-      if (tone.startS - before.endS > limits.gapS) break;
+      const gapS =
+        series.length <= 2 && durationS(before) >= 0.3 ? (limits.openingGapS ?? limits.gapS) : limits.gapS;
+      if (tone.startS - before.endS > gapS) break;
       if (Math.abs(tone.carrierHz - before.carrierHz) > limits.hz || tone.startS < before.endS) continue;
     }
     if (!limits.fits(tone, series.length)) break;

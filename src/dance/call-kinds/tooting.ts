@@ -15,6 +15,7 @@ export const tooting = {
     if (!between(first.carrierHz, 370, 560)) return [];
     const series = seriesOf(tones, {
       gapS: 0.6,
+      openingGapS: 2.5,
       hz: 45,
       fits: (tone, position) => (position < 2 ? durationS(tone) < 1.8 : between(durationS(tone), 0.06, 0.5)),
     });

@@ -1,0 +1,108 @@
+import { sharedPulses, type TrainCandidate } from './find-trains.ts';
+
+/** A candidate and the probability, 0 to 1, that it is a waggle run timed right. */
+export interface JudgedTrain {
+  readonly train: TrainCandidate;
+  readonly confidence: number;
+}
+
+/** Trains nearer in carrier, overlapping in time, are never two dancers'. */
+export const LEAST_APART_HZ = 11;
+
+/** Two dancers may sound at once; of candidates for one train only the likeliest stays. */
+export function withoutOverlaps<T extends { train: TrainCandidate }>(
+  all: readonly T[],
+  rank: (one: T) => number,
+): T[] {
+  const kept: T[] = [];
+  const order = [...all].sort((a, b) => rank(b) - rank(a) || a.train.startS - b.train.startS);
+  for (const one of order) if (!kept.some((other) => sameTrain(one.train, other.train))) kept.push(one);
+  return kept;
+}
+
+/**
+ * Whether two overlapping candidates are taken for one train: at one carrier; at nearly one carrier where also
+ * their beat is the same or their pulses are; or, one sound showing at two carriers, where most pulses are, or where
+ * one is the other's octave. What was found when the other had been taken out is another train, at its own carrier.
+ */
+function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
+  const apartHz = Math.abs(one.carrierHz - other.carrierHz);
+  const shared = sharedPulses(one, other) / one.pulseTimesS.length;
+  if (shared > 0.6 || isOctave(one, other)) return true;
+  if (apartHz >= LEAST_APART_HZ && (foundWithout(one, other) || foundWithout(other, one))) return false;
+  if (sharedS(one, other) <= 0.3 * shorterS(one, other) || apartHz >= 25) return false;
+  const sameBeat = Math.abs(Math.log(one.beatS / other.beatS)) < 0.12;
+  return apartHz < LEAST_APART_HZ || sameBeat || shared > 0.4;
+}
+
+const sharedS = (a: TrainCandidate, b: TrainCandidate): number =>
+  Math.min(a.endS, b.endS) - Math.max(a.startS, b.startS);
+
+const shorterS = (a: TrainCandidate, b: TrainCandidate): number =>
+  Math.min(a.endS - a.startS, b.endS - b.startS);
+
+/** Whether one of two that sound together is at twice the other's carrier. */
+function isOctave(one: TrainCandidate, other: TrainCandidate): boolean {
+  const lowHz = Math.min(one.carrierHz, other.carrierHz);
+  const highHz = Math.max(one.carrierHz, other.carrierHz);
+  return Math.abs(highHz - 2 * lowHz) < 30 && sharedS(one, other) > 0.5 * shorterS(one, other);
+}
+
+/** Whether a candidate was found after the other, or another reading of it, had been taken out. */
+function foundWithout(one: TrainCandidate, other: TrainCandidate): boolean {
+  return (one.apartFrom ?? []).some(
+    (part) => part === other || (Math.abs(part.carrierHz - other.carrierHz) < 8 && sharedS(part, other) > 0),
+  );
+}
+
+/** Least confidence of two trains for a candidate that is made of both to be given up. */
+const CREDIBLE_PART = 0.5;
+/** Share of a candidate's pulses that one other may hold, and that two must hold between them. */
+const MOST_OF_ONE = 0.85;
+const LEAST_OF_BOTH = 0.8;
+
+/**
+ * Gives up candidates that string two dancers' runs together: those whose pulses are nearly all pulses of two other
+ * candidates, no twins, that are together likelier. The least likely are tried first, and what was given up is no
+ * part of others: two candidates may not give each other up.
+ */
+export function withoutMixtures(judged: readonly JudgedTrain[]): JudgedTrain[] {
+  const left = new Set(judged);
+  for (const whole of [...judged].sort((a, b) => a.confidence - b.confidence)) {
+    if (isMixture(whole, left)) left.delete(whole);
+  }
+  return judged.filter((one) => left.has(one));
+}
+
+function isMixture(whole: JudgedTrain, others: ReadonlySet<JudgedTrain>): boolean {
+  const logit = ({ confidence }: JudgedTrain) => Math.log(confidence / (1 - confidence + 1e-9));
+  const count = whole.train.pulseTimesS.length;
+  const parts = [...others]
+    .filter(
+      (one) =>
+        one !== whole &&
+        one.confidence >= CREDIBLE_PART &&
+        Math.abs(one.train.carrierHz - whole.train.carrierHz) < 45,
+    )
+    .map((one) => ({ one, held: heldPulses(whole.train, one.train) }))
+    .filter(({ held }) => held.size > 0 && held.size < MOST_OF_ONE * count);
+  return parts.some((a) =>
+    parts.some(
+      (b) =>
+        a !== b &&
+        logit(a.one) + logit(b.one) > logit(whole) &&
+        new Set([...a.held, ...b.held]).size >= LEAST_OF_BOTH * count &&
+        !sameTrain(a.one.train, b.one.train),
+    ),
+  );
+}
+
+/** Which pulses of a whole stand where a part has one. */
+function heldPulses(whole: TrainCandidate, part: TrainCandidate): Set<number> {
+  const held = new Set<number>();
+  if (part.endS < whole.startS || part.startS > whole.endS) return held;
+  whole.pulseTimesS.forEach((timeS, k) => {
+    if (part.pulseTimesS.some((other) => Math.abs(other - timeS) < 0.008)) held.add(k);
+  });
+  return held;
+}

@@ -1,0 +1,49 @@
+import { type Observation, stepsOf } from '../signal/steps.ts';
+import { carrierSound } from './carrier-envelope.ts';
+import type { TrainCandidate } from './find-trains.ts';
+import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
+import type { SegmentView } from './segment-view.ts';
+import { refineTrain } from './train-refinement.ts';
+import { skewAt, skewVariance, TUNING_HZ, tunedWindowOf } from './tuning.ts';
+
+const LEAST_PULSES = 3;
+/** Chi-square from which on the carrier has stepped. */
+const LEAST_CHI_SQUARE = 12;
+
+/**
+ * A candidate, or its parts where its carrier steps: there two dancers' runs that follow one another, alike in beat,
+ * were strung together. Each part is refined at its own carrier.
+ */
+export function splitByCarrier(view: SegmentView, train: TrainCandidate): TrainCandidate[] {
+  const { pulseTimesS, carrierHz, chainScore } = train;
+  const cuts = stepsOf(skewsOf(view, train), LEAST_PULSES, LEAST_CHI_SQUARE);
+  if (cuts.length === 0) return [train];
+  const edges = [0, ...cuts, pulseTimesS.length];
+  return cuts.concat(pulseTimesS.length).flatMap((to, k) => {
+    const rough = { pulseTimesS: pulseTimesS.slice(edges[k], to), carrierHz, whole: true };
+    const part = refineTrain(view, rough);
+    const share = (to - edges[k]!) / pulseTimesS.length;
+    return part === null ? [] : [{ ...train, ...part, chainScore: share * chainScore }];
+  });
+}
+
+/** ln(power 20 Hz above / below the train's carrier) of each pulse. */
+function skewsOf(view: SegmentView, { pulseTimesS, pulseRatios, carrierHz }: TrainCandidate): Observation[] {
+  const { samples, sampleRateHz } = view;
+  const sampleOf = (timeS: number) => Math.round(timeS * sampleRateHz);
+  const length = oddLength(MATCHED_WINDOW_S, sampleRateHz);
+  const first = sampleOf(pulseTimesS[0]!);
+  const count = sampleOf(pulseTimesS.at(-1)!) - first + 1;
+  const sound = carrierSound(samples, sampleRateHz, carrierHz, first, count, length);
+  const window = tunedWindowOf(length, sampleRateHz);
+  return pulseTimesS.map((timeS, k) => {
+    const noise = {
+      above: view.noisePowerAt(timeS, carrierHz + TUNING_HZ),
+      below: view.noisePowerAt(timeS, carrierHz - TUNING_HZ),
+    };
+    return {
+      values: [skewAt(sound, sampleOf(timeS) - first, window, noise)],
+      weight: 1 / skewVariance(pulseRatios[k]!),
+    };
+  });
+}
