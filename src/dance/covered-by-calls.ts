@@ -9,7 +9,9 @@ const LOUD_NEAR_HZ = 130;
 /** Power over a train's pulses from which a call is loud. */
 const LOUD = 3;
 /** The window hears a call half its length outside; what is measured of a call falls a little short of it. */
-const MARGIN_S = 0.014;
+const BEFORE_S = 0.014;
+/** A loud call dies away slowly, which is measured shorter still. */
+const AFTER_S = 0.03;
 
 /** Stretches of time, s from the segment's start, in which a call covers what a train's carrier would tell. */
 export function coveredByCalls(
@@ -25,5 +27,5 @@ export function coveredByCalls(
         Math.abs(callHz - carrierHz) < nearHz
       );
     })
-    .map(({ startS, endS }) => [startS - MARGIN_S, endS + MARGIN_S]);
+    .map(({ startS, endS }) => [startS - BEFORE_S, endS + AFTER_S]);
 }
