@@ -1,4 +1,5 @@
 import { cp, readdir, readFile, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { studyFolders } from '../study/made-study.ts';
 import { type Sunny, sunnyStudy } from '../study/sunny-study.ts';
@@ -57,6 +58,9 @@ describe('a study from calibration to map, report and tables', () => {
     expect(await done('report', '--study', good, '--out', one)).toBe(`Written: ${one}\n`);
     await done('report', '--study', good, '--out', two);
     expect((await readFile(one)).equals(await readFile(two))).toBe(true);
+    const beside = join(good, 'report.html');
+    expect(await done('report', '--study', good)).toBe(`Written: ${beside}\n`);
+    expect((await readFile(one)).equals(await readFile(beside))).toBe(true);
   });
 
   test('bearings are those of the report and the map', async () => {
