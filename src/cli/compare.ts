@@ -1,14 +1,13 @@
 import { type Command, Option } from 'commander';
-import { defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
 import { type RunChoice, runChoices } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';
 import { readCalibration } from '../study/calibration-record.ts';
 import { compareObservations } from '../study/compare-observations.ts';
+import { compareDefaults, comparedDances } from '../study/compare-study.ts';
 import { comparisonText } from '../study/comparison-text.ts';
 import { writeWhole } from '../study/csv.ts';
 import { type Observations, readObservations } from '../study/observations.ts';
 import { openStudy, readPlaces } from '../study/study-folder.ts';
-import { observationsOfStudy } from '../study/study-observations.ts';
 import { studyView } from '../study/study-view.ts';
 import { tellLeftOut } from './left-out.ts';
 import { levelOf, wholeOf } from './numbers.ts';
@@ -54,15 +53,25 @@ export function registerCompare(program: Command): void {
     .addOption(
       new Option('--runs <which>', 'runs of a dance to use; a dance of fewer than four gives all')
         .choices([...runChoices])
-        .default('inner'),
+        .default(compareDefaults.runs),
     )
-    .option('--level <share>', 'probability of the intervals, between 0 and 1', levelOf, 0.95)
-    .option('--seed <number>', 'seed of draws and shuffles', wholeOf('--seed', 0, 2 ** 31 - 1), defaultSeed)
+    .option(
+      '--level <share>',
+      'probability of the intervals, between 0 and 1',
+      levelOf,
+      compareDefaults.level,
+    )
+    .option(
+      '--seed <number>',
+      'seed of draws and shuffles',
+      wholeOf('--seed', 0, 2 ** 31 - 1),
+      compareDefaults.seed,
+    )
     .option(
       '--permutations <number>',
       'how many shuffles the test makes',
       wholeOf('--permutations', 99, 100_000),
-      4999,
+      compareDefaults.permutations,
     )
     .option('--out <file>', 'comparison to write, JSON')
     .option('--json', 'print the comparison as JSON')
@@ -77,7 +86,7 @@ export function registerCompare(program: Command): void {
         level,
         seed,
         permutations,
-        draws: 4 * defaultDraws,
+        draws: compareDefaults.draws,
         ...(reference === undefined ? {} : { reference }),
         ...(calibration === undefined ? {} : { calibration }),
       });
@@ -106,7 +115,7 @@ async function observationsGiven({ observations, study: folder }: CompareOptions
   }
   const study = await openStudy(folder, true);
   try {
-    const given = observationsOfStudy(studyView(study, await readPlaces(study)), false);
+    const given = comparedDances(studyView(study, await readPlaces(study)));
     tellLeftOut(given.leftOut);
     return given.observations;
   } finally {

@@ -17,7 +17,7 @@ const example = `
 Example:
   $ combtone report --study summer --out summer.html
   one page that holds all it needs, to be read in a browser and printed: recordings and review, calibration, distances
-  and bearings, map, dances over the day, a methods paragraph with versions and settings, cautions.
+  and bearings, treatments compared, map, dances over the day, a methods paragraph with versions and settings, cautions.
   $ combtone report --study summer
   the same as summer/report.html; an earlier page of that name is replaced
 `;

@@ -24,6 +24,9 @@ export const list = (items: readonly string[]): string =>
 export const section = (id: string, title: string, ...parts: readonly string[]): string =>
   `<section id="${id}"><h2>${escapeHtml(title)}</h2>\n${parts.filter((part) => part !== '').join('\n')}\n</section>`;
 
+/** A heading within a part. */
+export const subheading = (title: string): string => `<h3>${escapeHtml(title)}</h3>`;
+
 const MOST_ROWS = 200;
 /** Tables of no more rows stay on one page. */
 const FEW_ROWS = 15;

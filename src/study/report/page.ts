@@ -5,8 +5,8 @@ const style = `
 :root { color-scheme: light; --ink: #1b1b1b; --line: #8a8a8a; --blue: #0072b2; }
 * { box-sizing: border-box; }
 body { font: 15px/1.5 Georgia, 'Times New Roman', serif; color: var(--ink); background: #fff; margin: 0 auto; max-width: 62rem; padding: 1.5rem; }
-h1, h2, .caption, th, nav, .box h2 { font-family: Arial, Helvetica, sans-serif; }
-h1 { font-size: 1.7rem; margin: 0 0 .3rem; } h2 { font-size: 1.2rem; border-bottom: 2px solid var(--blue); margin: 2rem 0 .6rem; padding-bottom: .15rem; }
+h1, h2, h3, .caption, th, nav, .box h2 { font-family: Arial, Helvetica, sans-serif; }
+h1 { font-size: 1.7rem; margin: 0 0 .3rem; } h2 { font-size: 1.2rem; border-bottom: 2px solid var(--blue); margin: 2rem 0 .6rem; padding-bottom: .15rem; } h3 { font-size: 1rem; margin: 1.2rem 0 .4rem; }
 p { margin: .5rem 0; max-width: 48rem; } nav a { color: var(--blue); margin-right: 1rem; }
 .table { overflow-x: auto; margin: .8rem 0 1.2rem; }
 table { border-collapse: collapse; font-size: .85rem; } .caption { font-size: .85rem; font-weight: bold; margin: 0 0 .3rem; }
@@ -19,7 +19,7 @@ td:not(:last-child) { white-space: nowrap; } td:last-child:not(.n) { min-width: 
   @page { size: A4; margin: 15mm; }
   body { font-size: 9.5pt; max-width: none; padding: 0; } nav { display: none; }
   .table { overflow: visible; break-before: auto; } table { font-size: 7.5pt; width: auto; } thead { display: table-header-group; }
-  tr, figure, .box, .short { break-inside: avoid; } h2, .caption { break-after: avoid; }
+  tr, figure, .box, .short { break-inside: avoid; } h2, h3, .caption { break-after: avoid; }
   th, td { padding: .1rem .3rem; } td:not(:last-child) { white-space: normal; } td:last-child:not(.n) { min-width: 0; } td.n { white-space: nowrap; } .modebar-container { display: none; }
 }`;
 

@@ -10,6 +10,7 @@ import { methodsSection } from './methods.ts';
 import { recordingsSection } from './overview.ts';
 import { figurePlaces, reportPage } from './page.ts';
 import { calibrationSection, dancesSection, daySection, mapSection } from './results.ts';
+import { treatmentsSection } from './treatments.ts';
 
 /**
  * A study as one HTML page that holds all it needs and prints well. It is made of the study alone, with no clock of
@@ -33,6 +34,7 @@ export async function studyReport(view: StudyView, named: string, level: number)
     recordingsSection(view),
     calibrationSection(findings, named, place),
     dancesSection(findings),
+    treatmentsSection(view, level),
     mapSection(view, findings, studyMap(view.study, findings), place),
     daySection(view, findings, day, place),
     methodsSection(view, findings),
@@ -46,6 +48,7 @@ const contents = [
   ['recordings', 'Recordings'],
   ['calibration', 'Calibration'],
   ['dances', 'Dances'],
+  ['treatments', 'Treatments'],
   ['map', 'Map'],
   ['day', 'Over the day'],
   ['methods', 'Methods'],

@@ -1,14 +1,16 @@
 import { describe, expect, test } from 'vitest';
+import { registerCompare } from '../../../src/cli/compare.ts';
 import { plotlySource } from '../../../src/study/figures/write-figures.ts';
 import { shortCautions } from '../../../src/study/report/cautions.ts';
 import { studyReport } from '../../../src/study/report/study-report.ts';
 import { saveCalibration } from '../../../src/study/store/calibrations.ts';
-import { stateNow } from '../../../src/study/store/state.ts';
+import { danceById, stateNow } from '../../../src/study/store/state.ts';
 import { calibrateDances } from '../../../src/study/study-calibration.ts';
 import { type OpenStudy, openStudy, readPlaces, writeSettings } from '../../../src/study/study-folder.ts';
 import { observationsOfStudy } from '../../../src/study/study-observations.ts';
 import { studyView } from '../../../src/study/study-view.ts';
 import { combtoneVersion } from '../../../src/study/version.ts';
+import { runCommand } from '../../cli/run-command.ts';
 import { edit, knownRecording, now, studyFolders } from '../made-study.ts';
 import { sunnyStudy } from '../sunny-study.ts';
 
@@ -57,7 +59,16 @@ describe('a report', () => {
     expect(times).toBe(1);
     expect(own).not.toMatch(/(src|href)="(?!#)/);
     expect(own).not.toMatch(/https?:|url\(|@import/);
-    for (const id of ['recordings', 'calibration', 'dances', 'map', 'day', 'methods', 'cautions']) {
+    for (const id of [
+      'recordings',
+      'calibration',
+      'dances',
+      'treatments',
+      'map',
+      'day',
+      'methods',
+      'cautions',
+    ]) {
       expect(own).toContain(`<section id="${id}"`);
     }
     const places = [...own.matchAll(/<div id="(figure-\d+)"/g)].map(([, id]) => id);
@@ -99,6 +110,37 @@ describe('a report', () => {
       '95 %',
     ]);
     for (const caution of shortCautions) expect(own).toContain(caution.slice(0, 40));
+  });
+
+  test('compares the treatments of a study by the numbers that compare prints', async () => {
+    const study = await calibrated('loads');
+    const fed = [...stateNow(study.store).dances.values()].filter(({ feederId }) => feederId !== null);
+    for (const { id } of fed.filter((_, k) => k % 4 < 2)) {
+      const target = { id, version: danceById(study.store, id)!.version };
+      edit(study.store, { kind: 'dance', target, changes: { treatment: 'loaded' } });
+    }
+    const printed = (await runCommand(registerCompare, ['compare', '--study', study.folder])).split('\n');
+    const { own } = split(await reportOf(study));
+    expect(own).toContain('<h3>loaded against no treatment</h3>');
+    const shifts = rowsOf(own, 'Run duration: 10 dances under it, 8 without').slice(1);
+    const bees = rowsOf(own, 'The same bee by bee.').slice(1);
+    expect(shifts.length).toBe(2 + 3);
+    expect(bees.length).toBe(2);
+    for (const row of [...shifts, ...bees]) {
+      const inOrder = new RegExp(row.map((cell) => cell.trim().replaceAll(/[()+.]/g, '\\$&')).join('\\s+'));
+      expect(printed.some((line) => inOrder.test(line))).toBe(true);
+    }
+    const test = printed.find((line) => line.startsWith('permutation test'))!;
+    expect(own).toContain(test.slice(1));
+  });
+
+  test('of a study whose dances have no treatments says so in one line', async () => {
+    const { own } = split(await reportOf(await calibrated('alike')));
+    const words = own.slice(own.indexOf('<section id="treatments">')).split('</section>')[0]!;
+    expect(words.match(/<p>.*<\/p>/g)).toEqual([
+      '<p>No dance to a feeder has a treatment noted: there is nothing to compare.</p>',
+    ]);
+    expect(words).not.toContain('<table');
   });
 
   test('of a study with nothing calibrated says so, and what to do', async () => {
