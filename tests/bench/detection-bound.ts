@@ -20,7 +20,8 @@ import { type Random, seededRandom } from '../../src/random.ts';
 import { besselI0 } from '../../src/signal/lowpass.ts';
 import { completeOptions } from '../../src/simulate/options.ts';
 import { planHive } from '../../src/simulate/plan.ts';
-import { type Figure, palette, paperLayout, symbols } from '../../src/study/figures/style.ts';
+import { markOf } from '../../src/study/figures/marks.ts';
+import { type Figure, paperLayout } from '../../src/study/figures/style.ts';
 import { writeFigures } from '../../src/study/figures/write-figures.ts';
 import { textTable } from '../../src/study/text-table.ts';
 
@@ -165,7 +166,7 @@ function figuresOf(bounds: readonly Bound[], measured: readonly Measured[]): Fig
       name: kind,
       x: rows.map((row) => Number(row.snr_db)),
       y: rows.map((row) => Number(row.f1)),
-      marker: { color: palette[k]!, symbol: symbols[k]!, size: 7 },
+      marker: { ...markOf(k), size: 7 },
     };
   });
   const legend = { showlegend: true, legend: { x: 0.98, xanchor: 'right', y: 0.02, yanchor: 'bottom' } };

@@ -27,25 +27,3 @@ export function levelColours(low: number, high: number): Uint32Array {
   }
   return colours;
 }
-
-/** Okabe & Ito 2008, Color Universal Design: for points by bee, each with a shape of its own besides. */
-const BEE_COLOURS = ['#0072b2', '#e69f00', '#009e73', '#cc79a7', '#56b4e9', '#d55e00', '#8a7f00', '#6b6b6b'];
-const BEE_SHAPES = [
-  'circle',
-  'square',
-  'diamond',
-  'triangle-up',
-  'cross',
-  'triangle-down',
-  'star',
-  'hexagon',
-];
-
-/** The mark of the k-th bee: after eight bees the colours begin again, with other shapes. */
-export function beeMark(k: number): { readonly color: string; readonly symbol: string } {
-  const round = Math.floor(k / BEE_COLOURS.length);
-  return {
-    color: BEE_COLOURS[k % BEE_COLOURS.length]!,
-    symbol: BEE_SHAPES[(k + 3 * round) % BEE_SHAPES.length]!,
-  };
-}

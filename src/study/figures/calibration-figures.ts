@@ -5,7 +5,8 @@ import { curveNamed } from '../../calibration/curves/registry.ts';
 import { runSdOf } from '../../calibration/joint.ts';
 import { quantileOfSorted } from '../../calibration/shares.ts';
 import { figureText } from './figure-text.ts';
-import { type Figure, type PlotlyPart, palette, paperLayout, symbols } from './style.ts';
+import { beeMarks, blue } from './marks.ts';
+import { type Figure, type PlotlyPart, paperLayout } from './style.ts';
 
 const gridCount = 80;
 /** Runs of the dance that the prediction band is for. */
@@ -103,21 +104,16 @@ function pointsByBee(
   { dances }: Calibration,
   value: (dance: Calibration['dances'][number], index: number) => number,
 ): PlotlyPart[] {
-  const bees = [...new Set(dances.map(({ beeId }) => beeId))];
-  return bees.map((beeId, place) => {
+  return beeMarks(dances.map(({ beeId }) => beeId)).map(({ beeId, name, mark }) => {
     const own = dances.flatMap((dance, index) => (dance.beeId === beeId ? [{ dance, index }] : []));
     return {
       type: 'scatter',
       mode: 'markers',
-      name: figureText(beeId ?? 'not marked'),
+      name: figureText(name),
       x: own.map(({ dance }) => dance.distanceM),
       y: own.map(({ dance, index }) => value(dance, index)),
-      text: own.map(({ dance }) => figureText(`${beeId ?? 'not marked'}, dance ${dance.danceId}`)),
-      marker: {
-        size: 5,
-        color: palette[place % palette.length],
-        symbol: symbols[(place + Math.floor(place / palette.length)) % symbols.length],
-      },
+      text: own.map(({ dance }) => figureText(`${name}, dance ${dance.danceId}`)),
+      marker: { size: 5, ...mark },
     };
   });
 }
@@ -172,7 +168,7 @@ function quantileFigure(residuals: readonly number[]): Parts {
         mode: 'markers',
         x: expected,
         y: Array.from(sorted),
-        marker: { size: 5, color: palette[0] },
+        marker: { size: 5, color: blue },
       },
     ],
     layout: paperLayout('normal quantile (SD)', 'residual (SD)'),
@@ -188,7 +184,7 @@ function leftOutFigure({ leaveOneOut }: Calibration): Parts {
         mode: 'markers',
         x: known.map(({ feederM }) => feederM),
         y: known.map(({ errorM }) => errorM),
-        marker: { size: 6, color: palette[0] },
+        marker: { size: 6, color: blue },
       },
     ],
     layout: paperLayout('feeder left out (m)', 'error without it (m)', { shapes: [level(0)] }),

@@ -3,7 +3,8 @@ import { expectedAngles } from '../../bearing/clock-check.ts';
 import type { Site } from '../../bearing/sun.ts';
 import type { ArrivalLatencyRow, DayDanceRow, DayHourRow } from '../day/day-tables.ts';
 import { figureText } from './figure-text.ts';
-import { type Figure, type PlotlyPart, palette, paperLayout, symbols } from './style.ts';
+import { blue, markOf } from './marks.ts';
+import { type Figure, type PlotlyPart, paperLayout } from './style.ts';
 
 /** What the comb angle to expect is drawn from. */
 export interface DaySources {
@@ -74,7 +75,7 @@ function byFeeder(
         text: own.map(({ dance_id, bee_id }) =>
           figureText(`${dance_id}${bee_id === null ? '' : `, ${bee_id}`}`),
         ),
-        marker: { size: 5, color: palette[k % palette.length], symbol: symbols[k % symbols.length] },
+        marker: { size: 5, ...markOf(k) },
       },
     ];
   });
@@ -132,7 +133,7 @@ function expectedCurve(sources: DaySources, feeder: string | null, k: number): P
       showlegend: false,
       x,
       y,
-      line: { color: palette[k % palette.length], width: 1.2 },
+      line: { color: markOf(k).color, width: 1.2 },
     },
   ];
 }
@@ -149,7 +150,7 @@ function activityFigure(hours: readonly DayHourRow[]): Figure[] {
           x: told.map(({ hour }) => hour + 0.5),
           y: told.map(({ dances_per_hour }) => dances_per_hour),
           width: 0.9,
-          marker: { color: palette[0] },
+          marker: { color: blue },
           text: told.map(({ recorded_min }) => `${recorded_min.toFixed(0)} min`),
           textposition: 'outside',
           cliponaxis: false,
@@ -179,7 +180,7 @@ function latencyFigure(latencies: readonly number[]): Figure {
       {
         type: 'histogram',
         x: latencies.map((latency) => latency / 60),
-        marker: { color: palette[0], line: { color: '#ffffff', width: 1 } },
+        marker: { color: blue, line: { color: '#ffffff', width: 1 } },
       },
     ],
     layout: paperLayout('time since the last dance began (min)', 'recruits'),

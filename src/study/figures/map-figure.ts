@@ -3,7 +3,8 @@ import type { Site } from '../../bearing/sun.ts';
 import type { ForagingMap } from '../maps.ts';
 import type { FeederPlace } from '../places.ts';
 import { figureText } from './figure-text.ts';
-import { columnWidthPx, type Figure, type PlotlyPart, palette, paperLayout } from './style.ts';
+import { blue, vermilion } from './marks.ts';
+import { columnWidthPx, type Figure, type PlotlyPart, paperLayout } from './style.ts';
 
 const shades = {
   0.5: 'rgba(0,114,178,0.45)',
@@ -45,7 +46,7 @@ function regionTrace({ level, polygons }: ForagingMap['regions'][number]): Plotl
     y: points.map((point) => point && metres(point[1])),
     fill: 'toself',
     fillcolor: shades[share],
-    line: { color: palette[0], width: 1, dash: dashes[share] },
+    line: { color: blue, width: 1, dash: dashes[share] },
     hoverinfo: 'name',
   };
 }
@@ -64,14 +65,14 @@ function markers(site: Site, map: ForagingMap, feeders: readonly FeederPlace[]):
     latitudeDeg === null || longitudeDeg === null ? [] : [spotOf(site, latitudeDeg, longitudeDeg, feederId)],
   );
   return [
-    spotTrace('dances', goals, { size: 4, color: palette[6], symbol: 'x' }, false),
+    spotTrace('dances', goals, { size: 4, color: '#000000', symbol: 'x' }, false),
     ...(fed.length === 0
       ? []
-      : [spotTrace('feeders', fed, { size: 7, color: palette[1], symbol: 'square' }, true)]),
+      : [spotTrace('feeders', fed, { size: 7, color: vermilion, symbol: 'square' }, true)]),
     spotTrace(
       'hive',
       [{ xM: 0, yM: 0, text: 'hive' }],
-      { size: 10, color: palette[6], symbol: 'triangle-up' },
+      { size: 10, color: '#000000', symbol: 'triangle-up' },
       false,
     ),
   ];

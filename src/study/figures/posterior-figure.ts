@@ -1,5 +1,6 @@
 import type { DistanceEstimate } from '../../calibration/estimate.ts';
-import { type Figure, palette, paperLayout } from './style.ts';
+import { blue } from './marks.ts';
+import { type Figure, paperLayout } from './style.ts';
 
 /** Posterior of one dance's distance, its interval shaded and its median marked; undefined where there is none. */
 export function posteriorFigure(danceId: string, estimate: DistanceEstimate): Figure | undefined {
@@ -20,7 +21,7 @@ export function posteriorFigure(danceId: string, estimate: DistanceEstimate): Fi
         fillcolor: 'rgba(0,114,178,0.25)',
         line: { width: 0 },
       },
-      { ...curve, x: distancesM, y: density, line: { color: palette[0], width: 1.5 } },
+      { ...curve, x: distancesM, y: density, line: { color: blue, width: 1.5 } },
       ...(distanceM === null
         ? []
         : [

@@ -13,30 +13,6 @@ export interface Figure {
 export const columnWidthPx = (85 / 25.4) * 96;
 const textPx = (8 / 72) * 96;
 
-/** Colours that the colour-blind tell apart: Okabe & Ito 2008 (from memory). */
-export const palette = [
-  '#0072b2',
-  '#d55e00',
-  '#009e73',
-  '#cc79a7',
-  '#56b4e9',
-  '#e69f00',
-  '#000000',
-  '#8a7f00',
-] as const;
-
-/** Plotly's symbols, so that nothing is told by colour alone. */
-export const symbols = [
-  'circle',
-  'square',
-  'diamond',
-  'triangle-up',
-  'cross',
-  'x',
-  'triangle-down',
-  'star',
-] as const;
-
 const axis = (title: string) => ({
   title: { text: title, standoff: 6 },
   showline: true,

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { estimateDistance, estimatorOf } from '../../../src/calibration/estimate.ts';
 import { calibrationFigures } from '../../../src/study/figures/calibration-figures.ts';
+import { beeMarks, markOf } from '../../../src/study/figures/marks.ts';
 import { posteriorFigure } from '../../../src/study/figures/posterior-figure.ts';
 import { columnWidthPx, type Figure } from '../../../src/study/figures/style.ts';
 import { figuresPage, writeFigures } from '../../../src/study/figures/write-figures.ts';
@@ -60,6 +61,20 @@ describe('figures of a calibration', () => {
     });
     expect(bees.map(({ name }) => name)).toEqual(['bee-0', 'bee-1', 'bee-2', 'bee-3']);
     expect(bees.flatMap(({ x }) => x)).toHaveLength(16);
+  });
+
+  test('bees have their marks by name, whatever the order of dances, and the unknown come last', () => {
+    const { dances } = calibration;
+    const turned = { ...calibration, dances: [{ ...dances[0]!, beeId: null }, ...[...dances].reverse()] };
+    const marks = beeMarks(['bee-3', 'bee-1', null, 'bee-0', 'bee-2', 'bee-1']);
+    expect(marks.map(({ name }) => name)).toEqual(['bee-0', 'bee-1', 'bee-2', 'bee-3', 'bee not known']);
+    const [, , , ...drawn] = traces(calibrationFigures(turned, 'duration', 'run duration (s)')[0]!);
+    const looks = drawn as unknown as { name: string; marker: object }[];
+    expect(looks.map(({ name, marker }) => ({ name, marker }))).toEqual(
+      marks.map(({ name, mark }) => ({ name, marker: { size: 5, ...mark } })),
+    );
+    const many = Array.from({ length: 30 }, (_, k) => JSON.stringify(markOf(k)));
+    expect(new Set(many).size).toBe(30);
   });
 
   test('residuals have about unit spread, and quantiles rise', () => {

@@ -1,7 +1,7 @@
 import { useEffect, useRef } from 'react';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
 import { figureText } from '../../../src/study/figures/figure-text.ts';
-import { beeMark } from '../palette.ts';
+import { beeMarks } from '../../../src/study/figures/marks.ts';
 import { useLook } from '../store.ts';
 import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
@@ -91,19 +91,18 @@ function tracesOf({ points, line, level }: CalibrationPreview): object[] {
 
 /** Each bee has a colour and a shape, in both panels. */
 function pointTraces(points: CalibrationPreview['points']): object[] {
-  const bees = [...new Set(points.map(({ beeId }) => beeId ?? 'bee not known'))].sort();
-  return bees.flatMap((bee, index) => {
-    const own = points.filter(({ beeId }) => (beeId ?? 'bee not known') === bee);
+  return beeMarks(points.map(({ beeId }) => beeId)).flatMap((bee) => {
+    const own = points.filter(({ beeId }) => beeId === bee.beeId);
     const common = {
       x: own.map(({ distanceM }) => distanceM),
       customdata: own.map(({ danceId }) => danceId),
-      text: own.map(({ feederId, usedRuns }) => figureText(`${bee}, ${feederId}, ${usedRuns} runs`)),
+      text: own.map(({ feederId, usedRuns }) => figureText(`${bee.name}, ${feederId}, ${usedRuns} runs`)),
       mode: 'markers',
-      legendgroup: bee,
-      name: figureText(bee),
+      legendgroup: bee.name,
+      name: figureText(bee.name),
       marker: {
         size: 10,
-        ...beeMark(index),
+        ...bee.mark,
         line: { width: 1, color: colourOf('paper') },
       },
       hovertemplate: '%{text}<br>%{x:.0f} m, %{y:.3f} s<extra>press to take it out</extra>',
