@@ -89,6 +89,22 @@ describe.skipIf(reason !== null)(
       expect((await soundNow(id)).status).toBe('rejected');
     });
 
+    test('what was told of a deed goes at the next', async () => {
+      await takeRun(page, 2);
+      const told = () => page.locator('.notices').innerText();
+      await page.click('button:has-text("Undo")');
+      await saved(page);
+      expect(await told()).toContain('Taken back.');
+      await page.click('button:has-text("Redo")');
+      await saved(page);
+      expect(await told()).toMatch(/Done again\.(?!.*more)/s);
+      await page.click('button:has-text("Undo")');
+      await saved(page);
+      await page.click('.deeds button:has-text("Reject")');
+      await saved(page);
+      expect(await told()).not.toMatch(/Taken back|more/);
+    });
+
     test('what is left in the queue falls with every sound judged, and rises when that is taken back', async () => {
       const left = async () => Number.parseInt(await page.locator('.queue-count').innerText(), 10);
       const asked = async () => {

@@ -3,7 +3,7 @@ import type { DancePart, Edit, WindowSound } from '../../src/study/study-schemas
 import { countQueue, readDances, readQueue, readRibbon, readSounds, showDance, wordsOf } from './loading.ts';
 import { isReviewed, withRows } from './rows.ts';
 import { conflictOf, ServiceError, service } from './service.ts';
-import { now, put, say } from './store.ts';
+import { dismissNotes, now, put, say } from './store.ts';
 
 /** Versions that this page's own edits have moved on: an edit waiting behind them is made on what they left. */
 const moved = new Map<string, { readonly from: number; readonly to: number }>();
@@ -44,6 +44,7 @@ export function doEdit(edit: Edit): Promise<boolean> {
     say('note', 'Give your name first (top right): every edit is kept with who made it.');
     return Promise.resolve(false);
   }
+  dismissNotes();
   put({ unsaved: now().unsaved + 1, ...shownAtOnce(edit) });
   count(edit, 1);
   const requestId = crypto.randomUUID?.() ?? `${Date.now()}-${Math.random()}`;
@@ -177,6 +178,7 @@ export function takeBack(what: 'undo' | 'redo'): Promise<void> {
   const { reviewer, study } = now();
   if (reviewer === '' || study?.readOnly === true) return Promise.resolve();
   const requestId = crypto.randomUUID?.() ?? `${Date.now()}-${Math.random()}`;
+  dismissNotes();
   put({ unsaved: now().unsaved + 1 });
   const done = line.then(async () => {
     try {

@@ -191,3 +191,9 @@ export function say(kind: Notice['kind'], text: string): void {
 export function dismiss(id: number): void {
   put({ notices: state.notices.filter((notice) => notice.id !== id) });
 }
+
+/** Puts away what was merely told: it was of the deed before. */
+export function dismissNotes(): void {
+  if (state.notices.every(({ kind }) => kind !== 'note')) return;
+  put({ notices: state.notices.filter(({ kind }) => kind !== 'note') });
+}
