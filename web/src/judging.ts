@@ -10,7 +10,6 @@ export const SOUND_KINDS: readonly SoundKind[] = ['train', ...callKindNames];
 const WORDS: Readonly<Partial<Record<SoundKind, string>>> = {
   train: 'waggle run',
   begging: 'begging call',
-  other: 'other sound',
 };
 
 /** A kind without words of its own goes by its name. */
