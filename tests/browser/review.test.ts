@@ -254,6 +254,26 @@ describe.skipIf(reason !== null)(
       await other.context.close();
     });
 
+    test('a call too short for its name has it beside it, for eyes and ears, and in the legend', async () => {
+      const { id, version } = (await sounds()).find(
+        ({ kind, startS, endS, channel }) => kind === 'begging' && channel === 1 && endS - startS < 0.3,
+      )!;
+      const edit = { kind: 'sound-kind', soundKind: 'other', targets: [{ id, version }] };
+      await served.post('/api/edits', { reviewer: 'sedge', edit });
+      await page.selectOption('select[aria-label="What is in the queue"]', 'all');
+      await page.selectOption('select[aria-label="Order of the queue"]', 'time');
+      await page.locator(`[data-card="${id}"] button`).click();
+      const bar = page.locator(`.bar.call[data-sound="${id}"]`);
+      await bar.waitFor();
+      expect(await bar.locator('button').getAttribute('aria-label')).toMatch(/^other, accepted, from /);
+      await page.locator('body').press('Escape');
+      await bar.locator('button').focus();
+      expect(await bar.locator('.kind-beside').isVisible()).toBe(true);
+      expect(await bar.locator('.kind-beside').innerText()).toBe('other');
+      expect(await page.locator('.lane-legend').innerText()).toMatch(/other\s+[1-9]/);
+      expect(await page.locator(`[data-card="${id}"] .kind`).innerText()).toBe('other');
+    });
+
     test('nothing serious stands in the way of anyone, light or dark, and no request left the machine', async () => {
       const found: string[] = [];
       for (const [hash, scheme] of [

@@ -1,7 +1,8 @@
 import { type PointerEvent as ReactPointer, useEffect, useRef, useState } from 'react';
 import type { WindowSound } from '../../src/study/study-schemas.ts';
 import { addSound, KIND_NAMES, STATUS_NAMES, setBounds } from './judging.ts';
-import { inRows, type Placed } from './lane-layout.ts';
+import { type Beside, inRows, namesBeside, type Placed } from './lane-layout.ts';
+import { LaneLegend } from './lane-legend.tsx';
 import { readSounds, select } from './loading.ts';
 import { now, put, useLook, useReadOnly, useStore } from './store.ts';
 import { timeText } from './time-text.ts';
@@ -44,6 +45,7 @@ export function Lanes({ onGuide }: Guided) {
         onGuide={onGuide}
         empty={known === null ? 'Reading …' : 'No call heard here'}
       />
+      <LaneLegend sounds={seen} />
     </div>
   );
 }
@@ -98,8 +100,10 @@ function Lane({ name, adds, sounds, empty, onGuide }: LaneProps) {
   const readOnly = useReadOnly();
   const field = useRef<HTMLDivElement>(null);
   const [drag, setDrag] = useState<Drag | null>(null);
-  const { placed, rows } = inRows(sounds, spanS / 400);
+  const { placed: all, rows } = inRows(sounds, spanS / 400);
   const shown = Math.min(MOST_ROWS, rows);
+  const placed = all.map((one) => ({ ...one, row: Math.min(one.row, shown - 1) }));
+  const beside = adds === 'train' ? NO_NAMES : namesBeside(placed, { fromS, spanS }, KIND_SHARE * spanS);
   const timeAt = (event: ReactPointer) => {
     const box = field.current!.getBoundingClientRect();
     return fromS + Math.min(1, Math.max(0, (event.clientX - box.left) / box.width)) * spanS;
@@ -147,6 +151,7 @@ function Lane({ name, adds, sounds, empty, onGuide }: LaneProps) {
             key={one.sound.id}
             {...one}
             rows={shown}
+            beside={beside.get(one.sound.id) ?? null}
             drag={drag?.id === one.sound.id ? drag : null}
             chosen={selected.includes(one.sound.id)}
             reachable={selected.includes(one.sound.id) || (index === 0 && selected.length === 0)}
@@ -191,16 +196,20 @@ const extent = (startS: number, endS: number, fromS: number, spanS: number) => (
 const SIGNS: Readonly<Record<string, string>> = { found: '', accepted: '✓', rejected: '×', added: '+' };
 /** Room that a call's kind takes, as a share of the window: about what `quacking` is wide on a usual screen. */
 const KIND_SHARE = 0.08;
+/** A lane of runs says what they are. */
+const NO_NAMES: ReadonlyMap<string, Beside> = new Map();
 
 interface BarProps extends Placed {
   readonly rows: number;
+  /** Where the kind stands that the bar is too short for; null where it needs no place. */
+  readonly beside: Beside | null;
   readonly drag: Drag | null;
   readonly chosen: boolean;
   readonly reachable: boolean;
   readonly onGrab: (event: ReactPointer, id: string | null, anchorS: number, timeS: number) => void;
 }
 
-function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
+function Bar({ sound, row, rows, beside, drag, chosen, reachable, onGrab }: BarProps) {
   const fromS = useStore((state) => state.fromS);
   const spanS = useStore((state) => state.spanS);
   const readOnly = useReadOnly();
@@ -217,7 +226,7 @@ function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
     select(sound.id);
     onGrab(event, sound.id, end === 'start' ? sound.endS : sound.startS, end === 'start' ? startS : endS);
   };
-  const top = `calc(${(100 * Math.min(row, rows - 1)) / rows}% + 2px)`;
+  const top = `calc(${(100 * row) / rows}% + 2px)`;
   return (
     <span
       className={`bar ${kind} ${sound.status}${chosen ? ' chosen' : ''}${inDance ? ' in-dance' : ''}`}
@@ -233,8 +242,13 @@ function Bar({ sound, row, rows, drag, chosen, reachable, onGrab }: BarProps) {
         onPointerDown={(event) => event.stopPropagation()}
         onClick={(event) => select(sound.id, sound, event.shiftKey)}
       >
-        {share > 0.015 && SIGNS[sound.status]} {share > KIND_SHARE && kind === 'call' && sound.kind}
+        {share > 0.015 && SIGNS[sound.status]} {beside === null && kind === 'call' && sound.kind}
       </button>
+      {beside !== null && (
+        <span className={`kind-beside to-${beside.side}${beside.free ? '' : ' tight'}`} aria-hidden="true">
+          {sound.kind}
+        </span>
+      )}
       {!readOnly && <i className="grip first" onPointerDown={grab('start')} />}
       {!readOnly && <i className="grip last" onPointerDown={grab('end')} />}
     </span>
