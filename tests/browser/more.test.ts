@@ -129,6 +129,27 @@ describe.skipIf(reason !== null)(
       );
     });
 
+    test.each([900, 1024])('at a width of %i px the deeds stand in one row, in sight', async (width) => {
+      await page.setViewportSize({ width, height: 720 });
+      const edges = (await page.evaluate(`(() => {
+        scrollTo(0, 0);
+        return [...document.querySelectorAll('.deeds button')].map((button) => {
+          const { top, bottom, left, right } = button.getBoundingClientRect();
+          return { top, bottom, left, right, label: button.scrollWidth <= button.clientWidth };
+        });
+      })()`)) as { top: number; bottom: number; left: number; right: number; label: boolean }[];
+      const foot = (await page.locator('.notices').boundingBox())!.y;
+      await page.setViewportSize({ width: 1280, height: 720 });
+      expect(edges.length).toBe(6);
+      expect(new Set(edges.map(({ top }) => top)).size).toBe(1);
+      for (const { bottom, left, right, label } of edges) {
+        expect(bottom).toBeLessThan(foot);
+        expect(left).toBeGreaterThan(0);
+        expect(right).toBeLessThan(width);
+        expect(label).toBe(true);
+      }
+    });
+
     test('the dial is turned by mouse and kept', async () => {
       await takeRun(1);
       const { id } = await longest();
