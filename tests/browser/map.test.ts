@@ -33,6 +33,15 @@ const reason = whyNoBrowser();
 const PICTURES = fileURLToPath(new URL('../../.pictures/', import.meta.url));
 const READY = '.map-field .figure-field:not(.stale) .plot-container';
 
+/** What is waited for until it is opened. */
+function gate(): { readonly opened: Promise<void>; readonly open: () => void } {
+  let open = () => {};
+  const opened = new Promise<void>((resolve) => {
+    open = resolve;
+  });
+  return { opened, open: () => open() };
+}
+
 /** A made-up stream and a hedge, some hundred metres from the hive. */
 const backdrop = {
   type: 'FeatureCollection',
@@ -166,6 +175,34 @@ describe.skipIf(reason !== null)(
       // A metre east is as long as a metre north, and north is up.
       expect(perM[0]).toBeCloseTo(perM[1], 6);
       expect(perM[1]).toBeGreaterThan(0);
+    });
+
+    test('says what it waits for, and asks for the map without waiting for what draws it', async () => {
+      const holds = { map: gate(), library: gate() };
+      let libraryParts = 0;
+      await page.route('**/api/map?*', async (route) => {
+        await holds.map.opened;
+        await route.continue();
+      });
+      // What the page is not made of until a figure is drawn.
+      await page.route(/assets\/(?!index-|page-)[^/]*\.js/, async (route) => {
+        libraryParts++;
+        await holds.library.opened;
+        await route.continue();
+      });
+      const asked = page.waitForRequest('**/api/map?*');
+      await page.reload();
+      await asked;
+      const waiting = page.locator('.fit [role=status]');
+      expect(await waiting.innerText()).toMatch(/^Estimating every dance for the map/);
+      holds.map.open();
+      await page.waitForSelector('.map tbody tr');
+      expect(await waiting.innerText()).toBe('Drawing the map …');
+      expect(libraryParts).toBeGreaterThan(0);
+      holds.library.open();
+      await page.waitForSelector(READY);
+      expect(await waiting.allInnerTexts()).toEqual(['']);
+      await page.unrouteAll({ behavior: 'wait' });
     });
 
     test('is filtered by bee and by day', async () => {

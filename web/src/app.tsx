@@ -33,11 +33,11 @@ export function App() {
     <>
       <Header />
       {page === 'calibration' ? (
-        <Suspense fallback={<p className="resting">Loading the calibration page …</p>}>
+        <Suspense fallback={<Loading page="calibration" />}>
           <Calibration />
         </Suspense>
       ) : page === 'map' ? (
-        <Suspense fallback={<p className="resting">Loading the map page …</p>}>
+        <Suspense fallback={<Loading page="map" />}>
           <MapPage />
         </Suspense>
       ) : study.recordings.length === 0 ? (
@@ -48,6 +48,14 @@ export function App() {
       <Notices />
       <HelpSheet />
     </>
+  );
+}
+
+function Loading({ page }: { readonly page: string }) {
+  return (
+    <p className="resting" role="status">
+      Loading the {page} page …
+    </p>
   );
 }
 

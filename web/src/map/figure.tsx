@@ -5,6 +5,7 @@ import { Plotly } from '../calibration/plotly.ts';
 import { useLook } from '../store.ts';
 import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
+import { areaText } from './area-text.ts';
 import type { Backdrop } from './backdrop.ts';
 import { extentOf, MAP_STEPS, type Span, stepped } from './span.ts';
 
@@ -46,6 +47,9 @@ export function MapFigure({ view, backdrop, stale }: FigureProps) {
   return (
     <div className="map-field">
       <div className="map-steps">
+        <span className="quiet" role="status">
+          {stale && 'mapping anew …'}
+        </span>
         <button type="button" title="Closer (+)" onClick={() => go('+')}>
           Closer
         </button>
@@ -84,8 +88,6 @@ const KEY_STEPS: Readonly<Record<string, keyof typeof MAP_STEPS | 'whole'>> = {
   '-': '-',
   '0': 'whole',
 };
-
-export const areaText = (areaHa: number) => `${areaHa < 10 ? areaHa.toPrecision(2) : Math.round(areaHa)} ha`;
 
 /** Meaning is in the dash as well as in the shade. */
 const REGION_LOOKS: readonly { readonly level: number; readonly dash: string; readonly shade: string }[] = [

@@ -3,8 +3,8 @@ import type { StudyMapView } from '../../../src/server/api.ts';
 import { wordsOf } from '../loading.ts';
 import { type MapAsked, service } from '../service.ts';
 import { useStore } from '../store.ts';
+import { areaText } from './area-text.ts';
 import { type Backdrop, BackdropError, backdropOf } from './backdrop.ts';
-import { areaText, MapFigure } from './figure.tsx';
 
 interface Known {
   readonly view: StudyMapView | null;
@@ -12,12 +12,14 @@ interface Known {
   readonly trouble: string | null;
 }
 
+type Figure = typeof import('./figure.tsx')['MapFigure'];
+
 const ALL: MapAsked = { day: '', bee: '', treatment: '', weight: 'dances' };
 
 /** Where dances to places that are no feeder lead: regions of 50, 80 and 95 % around the hive. */
 export default function MapPage() {
   const [asked, setAsked] = useState<MapAsked>(ALL);
-  const { view, waiting, trouble } = useMapView(asked);
+  const { view, waiting, trouble, MapFigure } = useMapView(asked);
   const [backdrop, setBackdrop] = useState<Backdrop | null>(null);
   return (
     <main className="calibration map">
@@ -29,7 +31,7 @@ export default function MapPage() {
         {view !== null && view.dances.length > 0 && <Places view={view} />}
         {view !== null && <LeftOut view={view} />}
       </section>
-      <section className="fit" aria-label="Map around the hive" aria-busy={waiting}>
+      <section className="fit" aria-label="Map around the hive" aria-busy={waiting || MapFigure === null}>
         {trouble !== null ? (
           <p className="resting" role="alert">
             The map could not be drawn: {trouble}
@@ -41,9 +43,14 @@ export default function MapPage() {
         ) : (
           <>
             {view.why !== null && <Empty view={view} filtered={isFiltered(asked)} />}
-            {(view.why === null || view.feeders.length > 0 || backdrop !== null) && (
-              <MapFigure view={view} backdrop={backdrop} stale={waiting} />
-            )}
+            {(view.why === null || view.feeders.length > 0 || backdrop !== null) &&
+              (MapFigure === null ? (
+                <p className="resting" role="status">
+                  Drawing the map …
+                </p>
+              ) : (
+                <MapFigure view={view} backdrop={backdrop} stale={waiting} />
+              ))}
           </>
         )}
       </section>
@@ -54,8 +61,10 @@ export default function MapPage() {
 const isFiltered = ({ day, bee, treatment }: MapAsked) => `${day}${bee}${treatment}` !== '';
 
 /** The map of what is asked for; anew when a dance or a calibration has changed. */
-function useMapView(asked: MapAsked): Known {
+function useMapView(asked: MapAsked): Known & { readonly MapFigure: Figure | null } {
   const [known, setKnown] = useState<Known>({ view: null, waiting: true, trouble: null });
+  const [MapFigure, setFigure] = useState<Figure | null>(null);
+  const [figureTrouble, setFigureTrouble] = useState<string | null>(null);
   const dances = useStore((state) => state.dances);
   const calibrations = useStore((state) => state.study)!.calibrations.length;
   useEffect(() => {
@@ -68,13 +77,18 @@ function useMapView(asked: MapAsked): Known {
           if (!moving.signal.aborted) setKnown({ view: null, waiting: false, trouble: wordsOf(error) });
         },
       );
+      // Asked for after the map: while the figure library is read the page stands still, but the service goes on.
+      import('./figure.tsx').then(
+        (figure) => setFigure(() => figure.MapFigure),
+        (error: unknown) => setFigureTrouble(wordsOf(error)),
+      );
     }, 60);
     return () => {
       clearTimeout(timer);
       moving.abort();
     };
   }, [asked, dances, calibrations]);
-  return known;
+  return { ...known, trouble: known.trouble ?? figureTrouble, MapFigure };
 }
 
 interface FiltersProps {
