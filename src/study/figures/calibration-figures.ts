@@ -65,7 +65,8 @@ function curveFigure(calibration: Calibration, measure: string): Parts {
       shapes: feederMarks(calibration),
       // More names than this would leave no room for the figure.
       showlegend: bees.length <= 8,
-      legend: { orientation: 'h', x: 0, y: 1.02, yanchor: 'bottom', itemwidth: 30 },
+      // A band filled between lines would turn the order round.
+      legend: { orientation: 'h', x: 0, y: 1.02, yanchor: 'bottom', itemwidth: 30, traceorder: 'normal' },
     }),
   };
 }

@@ -48,7 +48,7 @@ function measureParts({ counts, header, rows, remarks, bees }: MeasureWords): st
   return [
     tableHtml(sentence(counts), header.with(0, 'measure'), rows),
     paragraph(remarks.map(sentence).join(' ')),
-    ...(bees === null ? [] : [tableHtml('The same bee by bee.', bees.header, bees.rows, 'dances.csv')]),
+    ...(bees === null ? [] : [tableHtml('The same, bee by bee.', bees.header, bees.rows, 'dances.csv')]),
     ...(bees?.mean ? [paragraph(sentence(bees.mean))] : []),
   ];
 }

@@ -123,7 +123,7 @@ describe('a report', () => {
     const { own } = split(await reportOf(study));
     expect(own).toContain('<h3>loaded against no treatment</h3>');
     const shifts = rowsOf(own, 'Run duration: 10 dances under it, 8 without').slice(1);
-    const bees = rowsOf(own, 'The same bee by bee.').slice(1);
+    const bees = rowsOf(own, 'The same, bee by bee.').slice(1);
     expect(shifts.length).toBe(2 + 3);
     expect(bees.length).toBe(2);
     for (const row of [...shifts, ...bees]) {
