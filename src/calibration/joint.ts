@@ -253,9 +253,12 @@ function errorCorrelation(
   { counts }: Calibration,
   dances: readonly PlacedDance[],
 ): number {
-  const both = dances.filter(({ duration, tempo }) => duration !== null && tempo !== null).length;
+  const timed = dances.filter(({ duration }) => duration !== null).length;
+  const withTempo = dances.filter(({ tempo }) => tempo !== null).length;
+  const both = timed + withTempo - dances.length;
   if (both === 0) return 0;
-  const share = both / dances.length;
+  // Means of n and m values that have k of them in common correlate as k/√(n·m) of what the values do.
+  const share = both / Math.sqrt(timed * withTempo);
   const sum = [
     pairCovariance([first.bee, second.bee], correlations.bees).map((v) => v / Math.max(counts.bees, 1)),
     pairCovariance([first.dance, second.dance], correlations.dances).map((v) => v / counts.dances),
