@@ -70,9 +70,10 @@ export function jointEstimator(joint: JointCalibration): JointEstimator {
       const reading = {
         nearestFeederM: duration.nearestFeederM,
         farthestFeederM: duration.farthestFeederM,
-        // Out of reach is only what neither measure can be brought to.
+        // Out of reach is only what neither measure can be brought to: both lie beyond, and on one side.
         deviation: (distanceM: number) => {
           const [first, second] = readings.map(({ deviation }) => deviation(distanceM));
+          if (Math.sign(first) !== Math.sign(second)) return 0;
           return Math.abs(first) < Math.abs(second) ? first : second;
         },
       };

@@ -1,6 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import type { Calibration } from '../../src/calibration/calibration.ts';
+import { defaultPrior } from '../../src/calibration/estimate.ts';
 import { correlate } from '../../src/calibration/joint.ts';
+import { type JointCalibration, jointEstimator } from '../../src/calibration/joint-estimate.ts';
 import { seededRandom } from '../../src/random.ts';
 import { calibrated, simulatedDances } from './simulated.ts';
 
@@ -62,4 +64,53 @@ describe('errors of the two curves', () => {
       expect(Math.abs(levelCorrelation(duration, tempo, tempoDraws) - wanted)).toBeLessThan(0.045);
     },
   );
+});
+
+describe('a dance whose measures lie far apart', () => {
+  const few = (told: Calibration) => ({ ...told, draws: told.draws.slice(0, 100) });
+  const [duration, tempo] = [few(levelled(64, 20)), few(levelled(65, 20))];
+  const joint: JointCalibration = {
+    duration,
+    tempo,
+    correlations: correlate(duration, tempo, [], seededRandom(66)),
+  };
+  const estimator = jointEstimator(joint);
+  const estimate = (durationS: number, tempoS: number) =>
+    estimator.estimate(
+      {
+        beeId: null,
+        duration: { meanS: durationS, usedRuns: 4 },
+        tempo: { meanS: tempoS, usedRuns: 4 },
+        paired: 4,
+      },
+      0.95,
+      defaultPrior,
+    );
+  // At the end of the prior, 12 km, the line stands at 12.2 s; at the hive at 0.2 s.
+
+  test('is beyond reach only where both measures are', () => {
+    const beyond = 'longer than the curve at any distance up to 12000 m';
+    expect(estimate(14, 14).notes).toEqual([beyond]);
+    for (const [durationS, tempoS] of [
+      [14, 1],
+      [1, 14],
+      [14, 12.3],
+      [12.3, 14],
+    ] as const) {
+      const { notes, distanceM } = estimate(durationS, tempoS);
+      expect(notes).not.toContain(beyond);
+      expect(notes).toContain('duration and tempo disagree');
+      expect(distanceM).not.toBeNull();
+    }
+  });
+
+  test('is too near to read at any distance only where both measures are', () => {
+    const shorter = 'shorter than the curve at any distance';
+    expect(estimate(-1, -1).notes).toContain(shorter);
+    // 0.1 s is two SDs below the time at the hive.
+    for (const other of [3, 0.1]) {
+      expect(estimate(-1, other).notes).not.toContain(shorter);
+      expect(estimate(other, -1).notes).not.toContain(shorter);
+    }
+  });
 });
