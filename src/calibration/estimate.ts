@@ -10,6 +10,7 @@ import {
   posteriorQuantile,
 } from './distance-posterior.ts';
 import { nestedData } from './nested/data.ts';
+import { runSdAt } from './nested/variances.ts';
 
 /**
  * Distances that are thought of, all as likely before the dance is read. Common practice, no source: dances
@@ -139,13 +140,20 @@ export function readingOf(calibration: Calibration, dance: TimedDance): Reading 
   const { nearestFeederM, farthestFeederM, scatter, parameters } = calibration;
   const curve = curveNamed(calibration.curve)!;
   const square = (sd: { value: number } | null) => (sd?.value ?? 0) ** 2;
-  const between = square(scatter.betweenBeesS) + square(scatter.betweenDancesS);
+  const variances = {
+    bee: square(scatter.betweenBeesS),
+    dance: square(scatter.betweenDancesS),
+    nearRunSd: scatter.runsNearS.value,
+    farRunSd: scatter.runsFarS.value,
+  };
   return {
     nearestFeederM,
     farthestFeederM,
     deviation: (distanceM) => {
-      const runS = distanceM < nearestFeederM ? scatter.runsNearS.value : scatter.runsFarS.value;
-      const sd = Math.sqrt(between + runS ** 2 / dance.usedRuns);
+      // Beyond the feeders runs are taken to scatter as at the outermost.
+      const withinM = Math.min(Math.max(distanceM, nearestFeederM), farthestFeederM);
+      const runS = runSdAt(withinM / farthestFeederM, nearestFeederM / farthestFeederM, variances);
+      const sd = Math.sqrt(variances.bee + variances.dance + runS ** 2 / dance.usedRuns);
       const residual = dance.meanS - timeBeyond(curve, parameters, distanceM, farthestFeederM);
       return residual === 0 ? 0 : residual / sd;
     },
