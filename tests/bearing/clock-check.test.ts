@@ -72,6 +72,11 @@ describe('the check of clock and comb', () => {
     const alone = dances(6, 1).map((angle, k) => ({ ...angle, bearingDeg: null, source: `place ${k}` }));
     expect(checkClock(site, alone)).toBeNull();
   });
+
+  test('beside each place that is not known, wants three dances: for the scatter and what may be amiss', () => {
+    expect(checkClock(site, dances(4, 1, withoutBearing))).toBeNull();
+    expect(checkClock(site, dances(5, 1, withoutBearing))).not.toBeNull();
+  });
 });
 
 test('hours that bring all dances into the day are the fewest', () => {

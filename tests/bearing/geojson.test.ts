@@ -48,6 +48,25 @@ test('several polygons, a hole in the right one', () => {
   expect(region.coordinates.map((polygon) => polygon.length)).toEqual([1, 2]);
 });
 
+test('a hole in an island that lies in a hole is the island’s', () => {
+  const hive = { latitudeDeg: 51, longitudeDeg: 9 };
+  const within = (outerM: number, holeM: number): RingPolygon => [
+    circle(0, 0, outerM),
+    wound(circle(0, 0, holeM), false),
+  ];
+  const region = multiPolygonOf(hive, [within(4000, 3000), within(2000, 800)]);
+  expectSound(region);
+  const radii = region.coordinates.map((polygon) =>
+    polygon.map(([[longitudeDeg, latitudeDeg]]) =>
+      Math.round(distanceAndBearing(hive, { longitudeDeg, latitudeDeg }).distanceM),
+    ),
+  );
+  expect(radii.sort(([a], [b]) => b! - a!)).toEqual([
+    [4000, 3000],
+    [2000, 800],
+  ]);
+});
+
 test('across the antimeridian it is cut in two, hole and all', () => {
   const hive = { latitudeDeg: -17, longitudeDeg: 179.995 };
   const region = multiPolygonOf(hive, [ringAround]);

@@ -89,6 +89,21 @@ describe('directional calibration from simulated dances to known feeders', () =>
     expect(misdirectionAt(calibration, 30).danceSdDeg).toBeLessThan(1.5);
   });
 
+  test('tries no form for which fewer than two dances are left beyond its parameters and one', () => {
+    // Two harmonics are five coefficients, and a scatter is a sixth: nine dances have two to spare, eight have one.
+    const orders = (count: number) => {
+      const dances = simulated(
+        3,
+        count,
+        () => 0,
+        () => 6,
+      );
+      return new Set(calibrateDirection(dances)!.forms.map(({ order }) => order));
+    };
+    expect(orders(8)).toEqual(new Set([0, 1]));
+    expect(orders(9)).toEqual(new Set([0, 1, 2]));
+  });
+
   test('takes a constant where comb angles lie on one side, and says how far the rest is', () => {
     const known = Array.from({ length: 20 }, (_, k) => ({
       combAngleDeg: 10 + k,

@@ -83,6 +83,13 @@ describe('combtone map', () => {
     expect(JSON.parse(stdout)).toMatchObject({ weight: 'runs', total: 8, cell_m: 20 });
     const text = await printed('map', '--estimates', estimates, '--bearings', bearings, ...HIVE);
     expect(text).toMatch(/2 dances mapped, 1 left out[\s\S]*a probability, not a finding/);
+    // Of two dances a region holds its share, spread over its ground.
+    const means = [...text.matchAll(/^ *(\d+) % +([\d.]+) +([\d.]+) *$/gm)].map(([, ...cells]) =>
+      cells.map(Number),
+    );
+    expect(means.map(([share]) => share)).toEqual([50, 80, 95]);
+    for (const [share, areaHa, mean] of means)
+      expect(mean! / ((share! / 100) * (2 / areaHa!))).toBeCloseTo(1, 2);
   });
 
   test('takes posteriors of distance in place of intervals', async () => {
