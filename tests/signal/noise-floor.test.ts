@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { heldDown, type NoiseFloor } from '../../src/signal/noise-floor.ts';
+import { heldDown, type NoiseFloor, noiseFloor } from '../../src/signal/noise-floor.ts';
 
 test('a sound of several seconds does not lift a floor that is held down, and nothing else changes', () => {
   const anchorCount = 80; // 40 s
@@ -16,5 +16,26 @@ test('a sound of several seconds does not lift a floor that is held down, and no
   for (let anchor = 0; anchor < anchorCount; anchor++) {
     const lifted = anchor >= 30 && anchor < 42;
     expect(Array.from(held.level.subarray(3 * anchor, 3 * anchor + 3))).toEqual([1, lifted ? 3 : 2, 3]);
+  }
+});
+
+test('at either end the floor is that of four whole seconds, though the last one is quieter', () => {
+  const frameCount = 2500; // 10 s in steps of 4 ms
+  const quiet = (frame: number) => frame < 250 || frame >= frameCount - 250;
+  const power = Float32Array.from({ length: frameCount }, (_, frame) => (quiet(frame) ? 1 : 9));
+  const frames = { power, frameCount, binCount: 1, hopS: 0.004, binWidthHz: 16 };
+  const { level } = noiseFloor(frames, 0, 0);
+  // A quarter of the four seconds is quiet: the 30 % quantile is the loud part's, a mean of −9/ln 0.7.
+  const wanted = -9 / Math.log(0.7);
+  for (const found of level) expect(Math.abs(found / wanted - 1)).toBeLessThan(1 / 16);
+});
+
+test('a sound at the very end, or at the start, is held down by twenty whole seconds', () => {
+  const anchorCount = 80; // 40 s
+  for (const isLifted of [(anchor: number) => anchor >= 64, (anchor: number) => anchor < 16]) {
+    const level = Float32Array.from({ length: anchorCount }, (_, anchor) => (isLifted(anchor) ? 21 : 1));
+    const floor: NoiseFloor = { level, anchorCount, spacingFrames: 125, binCount: 1 };
+    const held = heldDown(floor, { firstBin: 0, lastBin: 0, reachS: 10, factor: 1.5 });
+    expect(Array.from(held.level)).toEqual(Array.from(level, (_, anchor) => (isLifted(anchor) ? 1.5 : 1)));
   }
 });

@@ -47,3 +47,13 @@ test('over exponential noise it stands within one part in a hundred of the sorte
   for (let k = 0; k < count; k++) windows.add(k);
   expect(windows.quantile(0) / -Math.log(1 - 0.3)).toBeCloseTo(1, 2);
 });
+
+test('values spread evenly over one class are told from one another by their rank', () => {
+  // From 1 up to 1.0625 is one class; eight values in the middles of its eighths.
+  const values = Float32Array.from({ length: 8 }, (_, k) => 1 + ((k + 0.5) / 8) * 0.0625);
+  for (const share of [0, 0.3, 0.5, 0.99]) {
+    const windows = runningQuantiles(values, 1, share);
+    for (let k = 0; k < 8; k++) windows.add(k);
+    expect(windows.quantile(0)).toBeCloseTo(values[Math.floor(8 * share)]!, 6);
+  }
+});

@@ -40,4 +40,27 @@ describe('withoutSteadyTones', () => {
     const left = cleaned.map((x, n) => x - plain[n]! - call[n]!).subarray(30 * RATE_HZ, 31 * RATE_HZ);
     expect(power(left) / power(call.subarray(30 * RATE_HZ, 31 * RATE_HZ))).toBeLessThan(0.05);
   });
+
+  test('two tones six bins apart are both gone: neither hides the other', () => {
+    const binHz = RATE_HZ / 8192;
+    const plain = noise(60);
+    const hum = sum(tone(900 * binHz, 1, plain.length), tone(906 * binHz, 1, plain.length));
+    const cleaned = withoutSteadyTones(sum(plain, hum), RATE_HZ);
+    const left = cleaned.map((x, n) => x - plain[n]!);
+    const inside = left.subarray(2 * RATE_HZ, left.length - 2 * RATE_HZ);
+    expect(10 * Math.log10(power(inside) / power(hum))).toBeLessThan(-15);
+  });
+
+  test('as much is left of a tone a little above the middle of a bin as of one below', () => {
+    const binHz = RATE_HZ / 8192;
+    const faint = noise(60).map((x) => 1e-4 * x);
+    const leftOf = (bin: number) => {
+      const hum = tone(bin * binHz, 1, faint.length);
+      const cleaned = withoutSteadyTones(sum(faint, hum), RATE_HZ);
+      return 10 * Math.log10(power(cleaned.subarray(2 * RATE_HZ, -2 * RATE_HZ)) / power(hum));
+    };
+    const above = leftOf(1000.4);
+    expect(above).toBeLessThan(-25);
+    expect(Math.abs(above - leftOf(999.6))).toBeLessThan(1);
+  });
 });
