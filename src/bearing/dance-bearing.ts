@@ -110,7 +110,7 @@ export function danceDirection(
   const parts: VariancePart[] = [];
   if (scatter !== null) {
     parts.push({
-      variance: runVarianceDeg2(scatter.kappa, angles.count, scatterResultant(angles, scatter)),
+      variance: meanVarianceDeg2(angles, scatter),
       degreesOfFreedom: scatter.degreesOfFreedom,
     });
   }
@@ -132,9 +132,12 @@ export function danceDirection(
   };
 }
 
-/** A single run has no scatter of its own; it stands at the mean resultant of all. */
-function scatterResultant({ count, resultantLength }: DanceAngles, { kappa }: RunScatter): number {
-  return count === 1 ? resultantOf(kappa) : resultantLength;
+/**
+ * Variance (degrees²) of a dance's mean direction that comes from the scatter of its runs. A single run has no
+ * scatter of its own; it stands at the mean resultant of all.
+ */
+export function meanVarianceDeg2({ count, resultantLength }: DanceAngles, { kappa }: RunScatter): number {
+  return runVarianceDeg2(kappa, count, count === 1 ? resultantOf(kappa) : resultantLength);
 }
 
 /** Scatter of runs given as a standard deviation in degrees rather than learnt. */

@@ -6,14 +6,10 @@ import {
   danceAngles,
   danceDirection,
   deviationDeg,
+  meanVarianceDeg2,
 } from '../bearing/dance-bearing.ts';
 import { halfWidthDeg } from '../bearing/direction.ts';
-import {
-  calibrateDirection,
-  type DirectionCalibration,
-  type KnownDance,
-  runVarianceDeg2,
-} from '../bearing/misdirection.ts';
+import { calibrateDirection, type DirectionCalibration, type KnownDance } from '../bearing/misdirection.ts';
 import { pooledRunScatter, type RunScatter } from '../bearing/run-scatter.ts';
 import { chooseRuns, type RunChoice } from '../calibration/runs.ts';
 import type { AngledDance } from './bearings-observations.ts';
@@ -81,12 +77,11 @@ function knownDance({ angles, feederBearingDeg }: Read, scatter: RunScatter | nu
   if (angles === null || angles.combAngleDeg === null || feederBearingDeg === null) return [];
   const deviation = deviationDeg(angles, feederBearingDeg);
   if (deviation === null) return [];
-  const { count, resultantLength, combAngleDeg } = angles;
   return [
     {
-      combAngleDeg,
+      combAngleDeg: angles.combAngleDeg,
       deviationDeg: deviation,
-      runVarianceDeg2: scatter === null ? 0 : runVarianceDeg2(scatter.kappa, count, resultantLength),
+      runVarianceDeg2: scatter === null ? 0 : meanVarianceDeg2(angles, scatter),
     },
   ];
 }
