@@ -133,7 +133,8 @@ function plannedFeeders({ nearestFeederM, farthestFeederM }: Calibration, count:
   );
 }
 
-function simulatedStudy(
+/** One study of a design: bees, dances and runs drawn as normal about the times of the distances. */
+export function simulatedStudy(
   pilot: Calibration,
   design: StudyDesign,
   runs: number,

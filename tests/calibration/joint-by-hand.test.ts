@@ -114,3 +114,75 @@ describe('a dance whose measures lie far apart', () => {
     }
   });
 });
+
+test('the correlation of dances is that of their deviations: of 400 dances drawn with 0.8', () => {
+  const random = seededRandom(67);
+  const drawn = Array.from({ length: 400 }, () => {
+    const first = random.normal();
+    return [first, 0.8 * first + 0.6 * random.normal()] as const;
+  });
+  const scattered = (which: 0 | 1): Calibration => {
+    const told = levelled(68, 20);
+    return {
+      ...told,
+      parameters: [0.2, 0.001],
+      components: { bee: false, dance: true, growth: false },
+      scatter: { betweenBeesS: null, betweenDancesS: sd(0.1), runsNearS: sd(0.01), runsFarS: sd(0.01) },
+      dances: drawn.map((deviations, k) => ({
+        danceId: `${k}`,
+        beeId: null,
+        distanceM: 500,
+        meanS: 0.7 + 0.1 * deviations[which],
+        usedRuns: 4,
+        squaredDeviations: 0,
+      })),
+    };
+  };
+  const { dances } = correlate(scattered(0), scattered(1), [], random);
+  // The standard error is (1 − 0.8²)/√400 = 0.018, the step of the grid 0.08.
+  expect(Math.abs(dances.value - 0.8)).toBeLessThan(0.09);
+});
+
+test('with curves and scatter known for certain the distance is that of generalised least squares', () => {
+  const told = levelled(69, 20);
+  const certain = (slope: number, runS: number): Calibration => ({
+    ...told,
+    parameters: [0.2, slope],
+    scatter: { betweenBeesS: null, betweenDancesS: null, runsNearS: sd(runS), runsFarS: sd(runS) },
+    draws: [{ parameters: [0.2, slope], variances: { bee: 0, dance: 0, nearRunSd: runS, farRunSd: runS } }],
+  });
+  const [slopes, runsS, correlation] = [[0.001, 0.002], [0.1, 0.3], 0.8] as const;
+  const joint: JointCalibration = {
+    duration: certain(slopes[0], runsS[0]),
+    tempo: certain(slopes[1], runsS[1]),
+    correlations: {
+      runs: correlation,
+      bees: sd(0),
+      dances: sd(0),
+      draws: [[0, 0]],
+      tempoDraws: [0],
+      paired: [],
+    },
+  };
+  // Four runs, all with both: V = [[a, b], [b, c]] / 4, and the two times ask for 730 and 690 m.
+  const [a, b, c] = [runsS[0] ** 2 / 4, (correlation * runsS[0] * runsS[1]) / 4, runsS[1] ** 2 / 4];
+  const weightOf = (x: readonly [number, number], y: readonly [number, number]) =>
+    (c * x[0] * y[0] - b * (x[0] * y[1] + x[1] * y[0]) + a * x[1] * y[1]) / (a * c - b * b);
+  const times = [0.73, 1.38] as const;
+  const [middleM, sdM] = [
+    weightOf(slopes, times) / weightOf(slopes, slopes),
+    weightOf(slopes, slopes) ** -0.5,
+  ];
+  const read = jointEstimator(joint).estimate(
+    {
+      beeId: null,
+      duration: { meanS: 0.2 + times[0], usedRuns: 4 },
+      tempo: { meanS: 0.2 + times[1], usedRuns: 4 },
+      paired: 4,
+    },
+    0.95,
+    defaultPrior,
+  );
+  expect(Math.abs(read.distanceM! - middleM)).toBeLessThan(0.01 * sdM);
+  expect((read.highM! - read.lowM!) / (2 * 1.959964 * sdM)).toBeCloseTo(1, 2);
+});

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { posteriorQuantile } from '../../src/calibration/distance-posterior.ts';
 import { estimatorOf } from '../../src/calibration/estimate.ts';
-import { leastHalfWidth, planDesign } from '../../src/calibration/plan.ts';
+import { leastHalfWidth, planDesign, simulatedStudy } from '../../src/calibration/plan.ts';
 import { seededRandom } from '../../src/random.ts';
 import { calibrated, simulatedDances } from './simulated.ts';
 
@@ -50,4 +50,33 @@ describe('a study planned from a simulated pilot that levels off', () => {
     expect(planned.halfWidthM).toBeGreaterThan(0.8 * leastHalfWidth(pilot, asked));
     expect(planned.mostlyUnderM).toBeGreaterThanOrEqual(planned.halfWidthM);
   });
+});
+
+test('simulated dances have the feeders from the nearest to the farthest, and scatter as bees, dances and runs do', () => {
+  const pilot = calibrated(simulatedDances(colony, 22), 'line', { leaveOut: false, draws: 20 });
+  const variances = { bee: 0.04 ** 2, dance: 0.03 ** 2, nearRunSd: 0.1, farRunSd: 0.2 };
+  const runs = 4;
+  const dances = simulatedStudy(
+    pilot,
+    { feeders: 3, bees: 1500, dances: 2 },
+    runs,
+    (distanceM) => 0.001 * distanceM,
+    variances,
+    seededRandom(23),
+  );
+  expect(dances).toHaveLength(1500 * 3 * 2);
+  expect([...new Set(dances.map(({ distanceM }) => distanceM))]).toEqual([100, 800, 1500]);
+  for (const [distanceM, runS] of [
+    [100, 0.1],
+    [800, 0.15],
+    [1500, 0.2],
+  ] as const) {
+    const own = dances.filter((dance) => dance.distanceM === distanceM);
+    const mean = (of: (dance: (typeof own)[number]) => number) =>
+      own.reduce((sum, dance) => sum + of(dance), 0) / own.length;
+    const wanted = variances.bee + variances.dance + runS ** 2 / runs;
+    // 3000 dances, two of each bee: a variance is known to some 3 %.
+    expect(Math.abs(mean(({ meanS }) => (meanS - 0.001 * distanceM) ** 2) / wanted - 1)).toBeLessThan(0.1);
+    expect(mean(({ squaredDeviations }) => squaredDeviations) / ((runs - 1) * runS ** 2)).toBeCloseTo(1, 1);
+  }
 });

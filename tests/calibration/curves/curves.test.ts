@@ -56,3 +56,17 @@ test('curves are found by name', () => {
   expect(curveNamed('saturating')?.formula).toBe('a + c·(1 − exp(−d/L))');
   expect(curveNamed('spiral')).toBeUndefined();
 });
+
+test('the saturating curve’s prior is flat in exp(−shape), the slope at the farthest feeder over that at the hive', () => {
+  const { logShapePrior } = curveNamed('saturating')!;
+  // Of v = exp(−s) flat between 0 and 1 the density of s is exp(−s).
+  for (const [low, high] of [
+    [0, 0.5],
+    [1, 3],
+  ] as const)
+    expect(logShapePrior(high) - logShapePrior(low)).toBeCloseTo(low - high, 12);
+});
+
+test('a break lies where two feeders are on either side, each feeder counted to both', () => {
+  expect(curveNamed('broken-line')!.shapeBounds([0.1, 0.4, 0.7, 1])).toEqual([0.4, 0.7]);
+});
