@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { heldDown, type NoiseFloor, noiseFloor } from '../../src/signal/noise-floor.ts';
+import { heldDown, type NoiseFloor, noiseFloor, overFloor } from '../../src/signal/noise-floor.ts';
 
 test('a sound of several seconds does not lift a floor that is held down, and nothing else changes', () => {
   const anchorCount = 80; // 40 s
@@ -38,4 +38,25 @@ test('a sound at the very end, or at the start, is held down by twenty whole sec
     const held = heldDown(floor, { firstBin: 0, lastBin: 0, reachS: 10, factor: 1.5 });
     expect(Array.from(held.level)).toEqual(Array.from(level, (_, anchor) => (isLifted(anchor) ? 1.5 : 1)));
   }
+});
+
+test('between anchors the floor rises straight', () => {
+  const power = new Float32Array(8).fill(12);
+  const frames = { power, frameCount: 8, binCount: 1, hopS: 0.125, binWidthHz: 16 };
+  const floor: NoiseFloor = {
+    level: Float32Array.of(1, 3, 3),
+    anchorCount: 3,
+    spacingFrames: 4,
+    binCount: 1,
+  };
+  const wanted = [12, 8, 6, 4.8, 4, 4, 4, 4];
+  expect(Array.from(overFloor(frames, floor, 0, 0), (ratio) => Number(ratio.toFixed(6)))).toEqual(wanted);
+});
+
+test.each([1, 125, 126, 249, 250, 251])('every one of %d frames has a floor', (frameCount) => {
+  const power = new Float32Array(frameCount).fill(5);
+  const frames = { power, frameCount, binCount: 1, hopS: 0.004, binWidthHz: 16 };
+  const ratios = overFloor(frames, noiseFloor(frames, 0, 0), 0, 0);
+  // The mean of an exponential whose 30 % quantile is the power.
+  for (const ratio of ratios) expect(Math.abs(ratio / -Math.log(0.7) - 1)).toBeLessThan(1 / 16);
 });
