@@ -1,6 +1,10 @@
+import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { expect, test } from 'vitest';
+import { sunPosition } from '../../src/bearing/sun.ts';
 import { bearingsOf } from '../../src/study/bearings.ts';
-import type { AngledDance } from '../../src/study/bearings-observations.ts';
+import { type AngledDance, readAngles } from '../../src/study/bearings-observations.ts';
 
 /** A dance for a feeder due east, the sun due south, of runs at these comb angles. */
 const dance = (danceId: string, combAnglesDeg: readonly number[]): AngledDance => ({
@@ -24,4 +28,21 @@ test('a single run to a feeder scatters as runs do, not as if it agreed with its
   });
   // 1/(κ·A) with κ = 4 and A = I1(4)/I0(4) = 0.8635 (Fisher 1993, appendix A.3; from memory), in degrees².
   expect(directionCalibration!.meanRunVarianceDeg2 / ((180 / Math.PI) ** 2 / (4 * 0.8635))).toBeCloseTo(1, 4);
+});
+
+test('a run without a time of its own has that of the run before it, the first ones that of the first with one', async () => {
+  const folder = await mkdtemp(join(tmpdir(), 'combtone-angles-'));
+  try {
+    const file = join(folder, 'angles.csv');
+    const rows = ['d1,10,', 'd1,11,2031-06-14T09:00:00Z', 'd1,12,', 'd1,13,2031-06-14T10:00:00Z', 'd1,14,'];
+    await writeFile(file, `dance_id,comb_angle_deg,start_time\n${rows.join('\n')}\n`);
+    const site = { latitudeDeg: 50, longitudeDeg: 10 };
+    const [read] = await readAngles(file, { site, timeZone: null, posture: 'vertical' }, null);
+    const azimuthAt = (time: string) => sunPosition(site, Date.parse(time)).azimuthDeg;
+    const [nine, ten] = [azimuthAt('2031-06-14T09:00:00Z'), azimuthAt('2031-06-14T10:00:00Z')];
+    expect(read!.runs.map(({ sunAzimuthDeg }) => sunAzimuthDeg)).toEqual([nine, nine, nine, ten, ten]);
+    expect(ten - nine).toBeGreaterThan(15);
+  } finally {
+    await rm(folder, { recursive: true });
+  }
 });

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { concordance } from '../../src/study/agreement.ts';
+import { compareTrains, concordance } from '../../src/study/agreement.ts';
 import type { CallRow, TrainRow } from '../../src/study/tables.ts';
 
 const train = (start_s: number, end_s: number): TrainRow => ({
@@ -55,4 +55,15 @@ describe('concordance', () => {
     );
     expect(callKappa?.value).toBeCloseTo(0.5, 10);
   });
+});
+
+test('a train found where none is was taken from a begging call that more than half of it lies on', () => {
+  const begging = (start_s: number, end_s: number): CallRow => ({ ...call(start_s, 'begging'), end_s });
+  const taken = (start_s: number, end_s: number) =>
+    compareTrains([], [train(10, 11)], [begging(start_s, end_s)]).beggingCallsTakenForTrains;
+  expect(taken(10.4, 12)).toBe(1);
+  expect(taken(10.8, 12)).toBe(0);
+  // Less than half of it, but a third of both together.
+  expect(taken(10.55, 11.1)).toBe(1);
+  expect(taken(11.1, 12)).toBe(0);
 });
