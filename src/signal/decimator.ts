@@ -18,7 +18,7 @@ const ATTENUATION_DB = 70;
 const WANTED_RATE_HZ = 2000;
 
 /**
- * Chooses whole decimation factors that bring a sample rate as near to 2 kHz as they can. An even factor of 8
+ * Chooses whole decimation factors that bring a sample rate as near to 2 kHz as they can. An even factor of 4
  * or more is split in two stages, the last one 2: the first filter may then be short, because its skirt may
  * alias into what the second removes.
  */

@@ -38,6 +38,19 @@ describe('planDecimation', () => {
     expect(analysisRateHz).toBeGreaterThan(1700);
     expect(analysisRateHz).toBeLessThan(2500);
   });
+
+  test('splits even factors from 4 on in two, the last one 2; odd ones and 2 stay whole', () => {
+    const factorsOf = (rateHz: number) => planDecimation(rateHz).factors;
+    expect([2000, 4000, 6000, 8000, 22_050, 12_000, 44_100].map(factorsOf)).toEqual([
+      [],
+      [2],
+      [3],
+      [2, 2],
+      [11],
+      [3, 2],
+      [11, 2],
+    ]);
+  });
 });
 
 describe('decimator', () => {
