@@ -17,7 +17,7 @@ export interface FoundTrain {
   /** Median time from pulse to pulse. */
   readonly beatS: number;
   readonly carrierHz: number;
-  /** Mean power of a pulse while it sounds over the noise in 200 to 400 Hz, dB. */
+  /** Mean power of the median pulse while it sounds over the noise in 200 to 400 Hz, dB. */
   readonly snrDb: number;
   /** Probability that this is a waggle run, timed right, 0 to 1. */
   readonly confidence: number;
@@ -36,7 +36,7 @@ export interface FoundCall {
 export interface SegmentFindings {
   readonly trains: FoundTrain[];
   readonly calls: FoundCall[];
-  /** Mean power of the noise floor in the band of dance sound, in the square of the samples' unit. */
+  /** Power of the noise floor in 200 to 400 Hz at the segment's middle, in the square of the samples' unit. */
   readonly noisePower: number;
 }
 

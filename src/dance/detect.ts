@@ -9,7 +9,7 @@ export interface Detection {
   /** In order of start, each with the number of its dance, from 0. */
   readonly trains: readonly (OnChannels<FoundTrain> & { readonly dance: number })[];
   readonly calls: readonly OnChannels<FoundCall>[];
-  /** Mean level of the noise floor in the band of dance sound, dB of full scale, in each channel searched. */
+  /** Level of the noise floor in 200 to 400 Hz, dB of full scale, mean over segments, in each channel searched. */
   readonly noiseDb: readonly number[];
 }
 

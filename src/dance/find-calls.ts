@@ -14,26 +14,27 @@ export interface Tone {
   readonly ratio: number;
   /** SD of ln power along the tone: small for a steady tone, about 1 for noise. */
   readonly unevenness: number;
-  /** Power 70 to 100 Hz beside the carrier over that at the carrier. */
+  /** Power three carriers (70 to 100 Hz by the rate) beside the carrier over that at the carrier. */
   readonly besideShare: number;
-  /** Mean power at the carrier in the tenth of a second before and after the tone over that of the tone. */
+  /** Mean power at the carrier 0.02 to 0.1 s before and after the tone over that of the tone. */
   readonly beforeShare: number;
   readonly afterShare: number;
 }
 
-/** ln power over the floor, averaged over about 20 ms, from which on a tone may be sounding. */
+/** ln power over the floor, averaged over seven frames (28 ms), from which on a tone may be sounding. */
 const ON_LOG = Math.log(3.2);
 /** The average may fall to this within a tone. */
 const OFF_LOG = Math.log(2.2);
+/** Half of this, in whole frames, is averaged on either side of a frame. */
 const AVERAGE_S = 0.02;
 const LARGEST_STEP = 1; // carriers from one frame to the next
 const LEAST_TONE_S = 0.035;
 const LONGEST_GAP_S = 0.012;
 
 /**
- * Unbroken tones between 250 and 620 Hz: stretches in which the power at a slowly moving carrier stays over
- * the noise floor. Averaging ln power rather than power makes a gap count: the pulses of a train are too far
- * apart to join.
+ * Unbroken tones between 250 and 620 Hz (the outermost carriers only as neighbours): stretches in which the power at
+ * a slowly moving carrier stays over the noise floor. Averaging ln power rather than power makes a gap count: the
+ * pulses of a train are too far apart to join.
  */
 export function findTones(view: SegmentView): Tone[] {
   const ratios = view.callCarriers;
@@ -165,7 +166,8 @@ function measureTone(ratios: CarrierRatios, start: number, track: readonly numbe
     return firstCarrierHz + (carrier + (above - below) / weights) * carrierStepHz;
   });
   const level = meanOf(powers);
-  // The window smears a sharp edge over its own length; the sound begins and ends at half the level.
+  // The window smears a sharp edge over its own length; the sound begins and ends at about half the
+  // amplitude, 0.3 of the mean power.
   let from = 0;
   let to = powers.length - 1;
   while (from < to && powers[from]! < 0.3 * level) from++;

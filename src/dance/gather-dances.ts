@@ -19,6 +19,7 @@ const RETURN_SPREAD = 0.6;
 /** What it costs to take a long gap for two return phases and a run unheard. */
 const UNHEARD_COST = 2;
 const DURATION_SPREAD = 0.6;
+/** From this sum of squared misfits on a train begins a new dance. */
 const LARGEST_COST = 15;
 /** Spreads of carrier, ln beat and ln duration about a dance's own where these step from one dance to the next. */
 const STEP_CARRIER_SPREAD_HZ = 4;
@@ -29,7 +30,7 @@ const STEP_RUNS = 3;
 const STEP_CHI_SQUARE = 20;
 
 /**
- * Gathers trains into dances: each train follows the open dance whose last train it fits best by carrier, beat,
+ * Gathers trains into dances: each train follows the open dance whose last trains it fits best by carrier, beat,
  * duration and return phase, or begins a new one. A dancer's runs never overlap; two dancers' may. Where one bee's
  * dance follows another's at once, or the same bee's next, all this steps: there what was gathered is parted.
  *

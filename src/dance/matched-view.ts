@@ -31,6 +31,7 @@ export interface Pulse {
 const STEP_S = 0.001;
 /** Length of the Hann window that pulses are matched with, s. */
 export const MATCHED_WINDOW_S = 0.024;
+/** In whole samples, an odd number, this is 11.5 ms at 2 kHz. */
 const EDGE_WINDOW_S = 0.0105;
 const BESIDE_HZ = 70;
 

@@ -41,8 +41,8 @@ const BURST_REACH_S = 0.2;
 const BURST_WEIGHT = 0.5;
 
 /**
- * Every local maximum in time and carrier of the power over the noise floor. Bursts of hum outlast pulses: a
- * peak is therefore weighed against the noise floor or half the mean over the neighbouring ± 0.2 s, whichever
+ * Every local maximum in time and carrier of the power over the noise floor, from 1 on. Bursts of hum outlast pulses:
+ * a peak is therefore weighed against the noise floor or half the mean over the neighbouring ± 0.2 s, whichever
  * is higher. Pulses fill less than half the time, so that they stand out from either.
  */
 export function pulseCandidates(ratios: CarrierRatios): PulseCandidates {

@@ -10,8 +10,10 @@ export interface PulseChain {
   readonly score: number;
 }
 
+/** Least score and number of pulses of a chain. */
 const LEAST_SCORE = 5;
 const LEAST_PULSES = 4;
+/** Chains that wait are linked anew once less than this. */
 const PASSES = 3;
 
 const links: Links = emptyLinks();

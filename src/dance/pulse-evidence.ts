@@ -29,7 +29,7 @@ const BURST_SHARE = 0.04;
 const LEAK_SHARE = 0.6;
 const LEAK_COST = 2;
 
-/** ln density of a power over the floor where no pulse sounds, among bursts of about `level` over the floor. */
+/** ln density of a power over the floor where no pulse sounds, but bursts of about twice `level`, 3 at least, may. */
 export function logOtherDensity(ratio: number, level: number): number {
   const burst = Math.max(3, 2 * level);
   return logSum(LOG_UNBROKEN - ratio, Math.log(BURST_SHARE / burst) - ratio / burst);
@@ -61,7 +61,8 @@ const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
 
 /**
  * ln density of a power over the floor when a pulse of a known mean strength sounds:
- * exp(−z − s) I0(2 √(s z)), averaged over the levels that pulses take about their train's.
+ * exp(−z − s) I0(2 √(s z)) with s the strength less the noise's 1, averaged over the levels, by how often each occurs,
+ * that pulses take about their train's.
  * Source: non-central chi-square with two degrees of freedom (Rice 1945, Bell Syst Tech J 24:46).
  */
 export function logPulseDensity(ratio: number, strength: number): number {

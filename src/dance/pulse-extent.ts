@@ -2,9 +2,9 @@ import type { MatchedView, Pulse } from './matched-view.ts';
 
 /**
  * How far a pulse reaches before and after its middle, from the mean of all pulses of the train: the distances
- * at which the mean falls to a quarter of its top, left and right, are taken in a 10 ms window, and turned into
- * onset and offset (10 % of the peak amplitude) by a straight line in both, fitted to simulated pulses of many
- * lengths and shapes.
+ * at which the mean falls to a quarter, from its top to its base, left and right, are taken in a short window (that
+ * of `edges`), and turned into onset and offset (10 % of the peak amplitude) by a straight line in both, fitted to
+ * simulated pulses of many lengths and shapes.
  */
 export function pulseExtent(
   view: MatchedView,

@@ -15,6 +15,7 @@ const LINK_COST = 0.1;
 const SKIP_COST = 1.8;
 /** Spread of ln(beat / smoothed beat before), from jitter of the pulses and of their measured times. */
 const BEAT_SPREAD = 0.11;
+/** Furthest in carrier from one pulse to the next. */
 export const LARGEST_MOVE_HZ = 45;
 /**
  * A chain ends where it has lost this much since its best: the silence between two runs of one dancer must not

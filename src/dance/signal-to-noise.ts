@@ -7,8 +7,8 @@ const STEP_HZ = 20;
 /**
  * In-band SNR of a sound: its mean power while it sounds over the noise power in 200 to 400 Hz, dB.
  *
- * A tone of power P that fills a Hann window of N samples shows there as P · N / 3 · 2 / 2 = P · (Σw)² / Σw² / 2,
- * which is P · N / 3; noise of level v (variance, were it white) has the power v · 200 Hz / (rate / 2) in the band.
+ * A tone of power P that fills a Hann window of N samples shows there as P · (Σw)² / (2 Σw²) = P · N / 3 (worked
+ * out); noise of level v (variance, were it white) has the power v · 200 Hz / (rate / 2) in the band.
  *
  * @param ratio the sound's power over the noise floor in the matched window
  */

@@ -5,7 +5,7 @@ const Meyda = meyda as unknown as typeof meyda.default;
 
 /** How a short stretch of sound is spread over frequency. */
 export interface SoundFeatures {
-  /** Geometric over arithmetic mean of the power spectrum, 0 (a tone) to 1 (noise). */
+  /** Geometric over arithmetic mean of the amplitude spectrum, 0 (a tone) to 1 (level). */
   readonly flatness: number;
   /** Centre of gravity of the amplitude spectrum, Hz. */
   readonly centroidHz: number;

@@ -34,9 +34,9 @@ export interface RefinedTrain {
   readonly pulseTimesS: readonly number[];
   /** Power over the noise floor at each pulse, in the matched window. */
   readonly pulseRatios: readonly number[];
-  /** Median of these. */
+  /** Median of these, with what was taken out of the pulses put back. */
   readonly pulseRatio: number;
-  /** ln likelihood ratio of each pulse against noise, given the train's own strength. */
+  /** Sum over the pulses of ln likelihood ratio against other sound, given the train's own strength. */
   readonly evidence: number;
   /** Mean over the pulses of ln likelihood ratio that each is at the train's carrier. */
   readonly tuning: number;
@@ -52,7 +52,9 @@ export type HeardSound = Pick<SegmentView, 'samples' | 'sampleRateHz' | 'noisePo
 
 /** A dancer keeps her carrier: a row looked for at hers may not be found at another's. */
 const LARGEST_STRAY_HZ = 12;
+/** A stretch of pulses ends where its evidence has fallen this much since its best. */
 const LARGEST_LOSS = 6;
+/** How far around the rough train it is looked at. */
 const MARGIN_S = 0.45;
 
 /**
@@ -216,7 +218,7 @@ function gapShareOf(view: MatchedView, pulses: Pulse[], strength: number): numbe
   return gaps.length === 0 ? 1 : medianOf(gaps) / strength;
 }
 
-/** Median time from pulse to pulse, s. */
+/** Median time from pulse to pulse, s; where the beat is known, of the whole beats between them. */
 function meanBeat(pulses: readonly Pulse[], knownS?: number): number {
   const gapsS = pulses.slice(1).map((pulse, k) => pulse.timeS - pulses[k]!.timeS);
   return medianOf(

@@ -31,8 +31,9 @@ export function oneTone(
 }
 
 /**
- * The tones of a series that begins with the first: they keep its carrier within `hz`, follow each other within
- * `gapS`, and all fit. Another bee may sound at another carrier meanwhile: her tones are passed over.
+ * The tones of a series that begins with the first: each stays within `hz` of the carrier of the one before and
+ * follows it within `gapS` (`openingGapS` after a first or second of 0.3 s or more), and all fit. Another bee may
+ * sound at another carrier meanwhile: her tones are passed over.
  */
 export function seriesOf(
   tones: readonly Tone[],
