@@ -96,7 +96,12 @@ function foundCall(call: Call, confidence: number, view: SegmentView, offsetS: n
     startS: offsetS + call.startS,
     endS: offsetS + call.endS,
     carrierHz: loudest.carrierHz,
-    snrDb: bandSnrDb(view, loudest.ratio, loudest.carrierHz, (call.startS + call.endS) / 2),
+    snrDb: bandSnrDb(
+      { ...view, noisePowerAt: view.callNoisePowerAt },
+      loudest.ratio,
+      loudest.carrierHz,
+      (call.startS + call.endS) / 2,
+    ),
     confidence,
   };
 }

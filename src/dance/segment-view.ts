@@ -1,4 +1,4 @@
-import { heldDown, noiseFloor, overFloor } from '../signal/noise-floor.ts';
+import { heldDown, type NoiseFloor, noiseFloor, overFloor } from '../signal/noise-floor.ts';
 import { selectRank } from '../signal/quantile.ts';
 import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
 import { withoutSteadyTones } from '../signal/steady-tones.ts';
@@ -16,6 +16,8 @@ export interface SegmentView {
   readonly callCarriers: CarrierRatios;
   /** Mean noise power at a time and carrier, unit of `spectralFrames` and `powerInWindow`. */
   readonly noisePowerAt: (timeS: number, carrierHz: number) => number;
+  /** The same of the floor that `callCarriers` stand over. */
+  readonly callNoisePowerAt: (timeS: number, carrierHz: number) => number;
   /** Share of a pulse's power at a time and carrier that went with pulses taken out; none where nothing was. */
   readonly hiddenAt?: (timeS: number, carrierHz: number) => number;
 }
@@ -52,7 +54,6 @@ export function viewSegment(
   const lastBin = Math.min(transformLength / 2 - 1, Math.ceil(REFERENCE_HIGH_HZ / binWidthHz));
   const shape = { windowLength, transformLength, hopLength };
   const frames = spectralFrames(samples, sampleRateHz, shape, { firstBin, lastBin });
-  const { binCount } = frames;
   const floor = noiseFloor(frames, firstBin, lastBin);
   const ratio = overFloor(frames, floor, firstBin, lastBin);
   const width = lastBin - firstBin + 1;
@@ -71,8 +72,26 @@ export function viewSegment(
     const to = Math.min(lastBin, Math.round(highHz / binWidthHz));
     return columnsOf(frames, ratio, width, from - firstBin, to - firstBin, from * binWidthHz);
   };
-  const noisePowerAt = (timeS: number, carrierHz: number): number => {
-    const anchor = Math.max(0, timeS / frames.hopS / floor.spacingFrames);
+  return {
+    samples,
+    sampleRateHz,
+    windowLength,
+    carriers: pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz, ratio),
+    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ, callRatio),
+    noisePowerAt: powerOf(floor, frames, firstBin, lastBin),
+    callNoisePowerAt: powerOf(callFloor, frames, firstBin, lastBin),
+  };
+}
+
+/** A floor between its anchors and bins, by straight lines. */
+function powerOf(
+  floor: NoiseFloor,
+  { hopS, binCount, binWidthHz }: SpectralFrames,
+  firstBin: number,
+  lastBin: number,
+): SegmentView['noisePowerAt'] {
+  return (timeS, carrierHz) => {
+    const anchor = Math.max(0, timeS / hopS / floor.spacingFrames);
     const a = Math.min(floor.anchorCount - 2, Math.floor(anchor));
     const bin = Math.max(firstBin, Math.min(lastBin - 1, Math.floor(carrierHz / binWidthHz)));
     const u = Math.min(1, anchor - a);
@@ -81,14 +100,6 @@ export function viewSegment(
     const here = (1 - v) * level(a, bin) + v * level(a, bin + 1);
     const next = (1 - v) * level(a + 1, bin) + v * level(a + 1, bin + 1);
     return (1 - u) * here + u * next;
-  };
-  return {
-    samples,
-    sampleRateHz,
-    windowLength,
-    carriers: pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz, ratio),
-    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ, callRatio),
-    noisePowerAt,
   };
 }
 

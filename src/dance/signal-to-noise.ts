@@ -4,26 +4,34 @@ const BAND_LOW_HZ = 200;
 const BAND_HIGH_HZ = 400;
 const STEP_HZ = 20;
 
+type BandNoise = Pick<SegmentView, 'noisePowerAt' | 'sampleRateHz'>;
+
 /**
  * In-band SNR of a sound: its mean power while it sounds over the noise power in 200 to 400 Hz, dB.
  *
  * A tone of power P that fills a Hann window of N samples shows there as P · (Σw)² / (2 Σw²) = P · N / 3 (worked
  * out); noise of level v (variance, were it white) has the power v · 200 Hz / (rate / 2) in the band.
  *
- * @param ratio the sound's power over the noise floor in the matched window
+ * @param noise the floor that the sound's power was measured over
+ * @param ratio the sound's power over that floor in the matched window
  */
-export function bandSnrDb(view: SegmentView, ratio: number, carrierHz: number, timeS: number): number {
-  const noiseAtCarrier = view.noisePowerAt(timeS, carrierHz);
-  const bandNoise = bandNoisePower(view, timeS);
-  const soundPower = (Math.max(0.01, ratio - 1) * noiseAtCarrier * 3) / view.windowLength;
+export function bandSnrDb(
+  noise: BandNoise & Pick<SegmentView, 'windowLength'>,
+  ratio: number,
+  carrierHz: number,
+  timeS: number,
+): number {
+  const noiseAtCarrier = noise.noisePowerAt(timeS, carrierHz);
+  const bandNoise = bandNoisePower(noise, timeS);
+  const soundPower = (Math.max(0.01, ratio - 1) * noiseAtCarrier * 3) / noise.windowLength;
   return 10 * Math.log10(soundPower / bandNoise);
 }
 
 /** Power of the noise floor in 200 to 400 Hz at a moment, in the square of the samples' unit. */
-export function bandNoisePower(view: SegmentView, timeS: number): number {
+export function bandNoisePower(noise: BandNoise, timeS: number): number {
   let level = 0;
   let count = 0;
   for (let hz = BAND_LOW_HZ; hz <= BAND_HIGH_HZ; hz += STEP_HZ, count++)
-    level += view.noisePowerAt(timeS, hz);
-  return ((level / count) * (BAND_HIGH_HZ - BAND_LOW_HZ)) / (view.sampleRateHz / 2);
+    level += noise.noisePowerAt(timeS, hz);
+  return ((level / count) * (BAND_HIGH_HZ - BAND_LOW_HZ)) / (noise.sampleRateHz / 2);
 }

@@ -16,7 +16,7 @@ export interface Trial {
   readonly lengthS: number;
 }
 
-/** Even clips in order of name are for tuning, odd ones for proving; so are seeds from 1000 and from 5000 on. */
+/** Even clips in order of name are for tuning, odd ones for proving; so are seeds from 2000 and from 5000 on. */
 export function clipsOf(folder: string, half: Half): string[] {
   return readdirSync(folder)
     .filter((name) => name.endsWith('.wav'))
