@@ -44,7 +44,8 @@ test('stretches of zeros are counted, and cost the runs in them alone', async ()
   // The edges of a drop-out are clicks, and no runs.
   const bees = [...truth.trains, ...before.trains];
   const invented = after.trains.filter(
-    ({ start_s, end_s }) => !bees.some((one) => one.start_s < end_s && one.end_s > start_s),
+    ({ start_s, end_s }) =>
+      near(start_s, end_s) && !bees.some((one) => one.start_s < end_s && one.end_s > start_s),
   );
   expect(invented).toEqual([]);
 }, 60_000);
