@@ -1,4 +1,5 @@
 import normal from '@stdlib/stats-base-dists-normal';
+import { bisectRight } from 'd3-array';
 
 /** A posterior of distance: its density on a rising grid, straight between grid points. */
 export interface DistanceDensity {
@@ -97,13 +98,4 @@ export function distanceLookup({ distanceM, density }: DistanceDensity): Distanc
 }
 
 /** The piece k of a rising grid with grid[k] ≤ x ≤ grid[k + 1]. */
-function pieceOf(grid: ArrayLike<number>, x: number): number {
-  let low = 0;
-  let high = grid.length - 1;
-  while (high - low > 1) {
-    const middle = (low + high) >> 1;
-    if (grid[middle] <= x) low = middle;
-    else high = middle;
-  }
-  return low;
-}
+const pieceOf = (grid: ArrayLike<number>, x: number): number => bisectRight(grid, x, 1, grid.length - 1) - 1;

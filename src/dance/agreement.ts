@@ -1,3 +1,4 @@
+import { bisector } from 'd3-array';
 /** A stretch of sound with a start and an end, s, on one recording. */
 export interface Stretch {
   readonly recording: string;
@@ -81,14 +82,5 @@ export function scoresOf(counts: { pairs: number; missed: number; extra: number 
   };
 }
 
-/** Position of the first row that starts at or after `startS`; rows are in order of start. */
-function firstFrom(rows: readonly Stretch[], startS: number): number {
-  let low = 0;
-  let high = rows.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (rows[middle]!.start_s < startS) low = middle + 1;
-    else high = middle;
-  }
-  return low;
-}
+/** Position of the first row that starts at or after a time; rows are in order of start. */
+const firstFrom = bisector((row: Stretch) => row.start_s).left;

@@ -3,7 +3,7 @@ import { findGuidedTrains, type TrainCandidate } from './find-trains.ts';
 import type { Guide } from './guided-runs.ts';
 import { GUIDE_REACH_S } from './guides.ts';
 import { LEAST_LEFT } from './hidden.ts';
-import { LEAST_APART_HZ } from './rivals.ts';
+import { LEAST_APART_HZ, sharedS } from './rivals.ts';
 import type { SegmentView } from './segment-view.ts';
 import { viewWithout } from './without-trains.ts';
 
@@ -70,9 +70,6 @@ function stretchesAround(trains: readonly TrainCandidate[]): { fromS: number; to
   }
   return stretches;
 }
-
-const sharedS = (a: TrainCandidate, b: TrainCandidate): number =>
-  Math.min(a.endS, b.endS) - Math.max(a.startS, b.startS);
 
 /** How long of a train the pulses taken out hide it. */
 function hiddenS({ hiddenAt }: SegmentView, { startS, endS, carrierHz }: TrainCandidate): number {

@@ -1,3 +1,5 @@
+import { bisectLeft } from 'd3-array';
+
 /** Where pulses of other trains were taken out, less than this left of a pulse's power tells nothing of it. */
 export const LEAST_LEFT = 0.3;
 
@@ -19,7 +21,7 @@ export function hiddenBy(
   const timesS = Float64Array.from(pulses, ({ timeS }) => timeS);
   return (timeS, carrierHz) => {
     let left = 1;
-    for (let k = firstFrom(timesS, timeS - REACH_S); k < pulses.length; k++) {
+    for (let k = bisectLeft(timesS, timeS - REACH_S); k < pulses.length; k++) {
       const apart = (timesS[k]! - timeS) / SPREAD_S;
       if (apart * SPREAD_S > REACH_S) break;
       const turn = 2 * Math.PI * (pulses[k]!.carrierHz - carrierHz) * SPREAD_S;
@@ -27,16 +29,4 @@ export function hiddenBy(
     }
     return 1 - left;
   };
-}
-
-/** Index of the first of ascending times that is not before a time. */
-function firstFrom(timesS: Float64Array, timeS: number): number {
-  let low = 0;
-  let high = timesS.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (timesS[middle]! < timeS) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }

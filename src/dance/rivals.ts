@@ -35,7 +35,8 @@ function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
   return apartHz < LEAST_APART_HZ || sameBeat || shared > 0.4;
 }
 
-const sharedS = (a: TrainCandidate, b: TrainCandidate): number =>
+/** How long two sound together, s; less than nothing where they do not. */
+export const sharedS = (a: TrainCandidate, b: TrainCandidate): number =>
   Math.min(a.endS, b.endS) - Math.max(a.startS, b.startS);
 
 const shorterS = (a: TrainCandidate, b: TrainCandidate): number =>

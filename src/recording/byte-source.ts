@@ -1,4 +1,5 @@
 import { type FileHandle, open, stat } from 'node:fs/promises';
+import { bisectRight } from 'd3-array';
 import { InputError } from '../input-error.ts';
 
 /** What a recording may be, for messages. */
@@ -67,16 +68,7 @@ export function joinedSource(source: ByteSource, ranges: readonly ByteRange[]): 
     byteLength += range.byteLength;
   }
   /** The last range that begins at or before a position. */
-  const rangeAt = (position: number): number => {
-    let low = 0;
-    let high = ranges.length;
-    while (high - low > 1) {
-      const middle = (low + high) >> 1;
-      if (starts[middle]! <= position) low = middle;
-      else high = middle;
-    }
-    return low;
-  };
+  const rangeAt = (position: number): number => bisectRight(starts, position, 1) - 1;
   const readInto = async (target: Uint8Array, position: number): Promise<number> => {
     let filled = 0;
     for (let index = rangeAt(position); index < ranges.length && filled < target.byteLength; index++) {

@@ -1,3 +1,4 @@
+import { bisector } from 'd3-array';
 import { seededRandom } from '../random.ts';
 import { type BandPower, measureBandPower } from './band-power.ts';
 import { addSteady, applyDisturbances, type SteadyDisturbance, steadyDisturbances } from './disturbances.ts';
@@ -165,16 +166,7 @@ function addSounds(
 }
 
 /** Index of the first sound that starts at or after a time. */
-function firstFrom(sounds: readonly Sound[], timeS: number): number {
-  let low = 0;
-  let high = sounds.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (sounds[middle]!.startS < timeS) low = middle + 1;
-    else high = middle;
-  }
-  return low;
-}
+const firstFrom = bisector((sound: Sound) => sound.startS).left;
 
 /** The gain at which the wanted share of the first microphone's samples lies beyond full scale. */
 async function clippingDrive(rendering: Rendering, share: number): Promise<number> {

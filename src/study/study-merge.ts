@@ -1,3 +1,4 @@
+import { bisectLeft } from 'd3-array';
 import { intersectionOverUnion } from '../dance/agreement.ts';
 import type { StoredDance, StoredSound } from './store/rows.ts';
 import type { SoundKind } from './study-schemas.ts';
@@ -86,7 +87,7 @@ function match(
   const starts = order.map((index) => found[index]!.startS);
   const pairs: { row: StoredSound; index: number; shared: number }[] = [];
   for (const row of rows) {
-    for (let at = firstAtLeast(starts, row.startS - longestS); at < order.length; at++) {
+    for (let at = bisectLeft(starts, row.startS - longestS); at < order.length; at++) {
       const index = order[at]!;
       const sound = found[index]!;
       if (sound.startS > row.endS) break;
@@ -111,17 +112,6 @@ function match(
 
 function asStretch({ startS, endS }: { readonly startS: number; readonly endS: number }) {
   return { recording: '', start_s: startS, end_s: endS };
-}
-
-function firstAtLeast(sorted: readonly number[], value: number): number {
-  let low = 0;
-  let high = sorted.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (sorted[middle]! < value) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }
 
 /** Each new dance goes on with the old dance that most of its matched trains were in; each old dance but once. */

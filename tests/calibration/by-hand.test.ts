@@ -10,18 +10,7 @@ import { neighbourhoods, readingOf } from '../../src/calibration/estimate.ts';
 import { identifiable, nestedData } from '../../src/calibration/nested/data.ts';
 import { planDesign } from '../../src/calibration/plan.ts';
 import { seededRandom } from '../../src/random.ts';
-import { calibrated, simulatedDances } from './simulated.ts';
-
-const colony = {
-  distancesM: [200, 600, 1000, 1400],
-  bees: 5,
-  dancesPerFeeder: 2,
-  runsPerDance: 5,
-  beeSdS: 0.03,
-  danceSdS: 0.02,
-  runSdS: 0.05,
-  curve: (distanceM: number) => 0.3 + 0.001 * distanceM,
-};
+import { calibrated, simulatedDances, steadyColony } from './simulated.ts';
 
 /** A dance of a bee at a distance, all of whose figures are given. */
 const danceAt = (
@@ -76,7 +65,7 @@ test('draws may put the time at the hive below nothing: only the slope has to ri
 
 test('R² counts every used run once: a dance of many runs more than one of few', () => {
   // Many runs near the hive, few far away, and runs that scatter more far away.
-  const dances = simulatedDances({ ...colony, danceSdS: 0.05 }, 52).map((dance) =>
+  const dances = simulatedDances({ ...steadyColony, danceSdS: 0.05 }, 52).map((dance) =>
     dance.distanceM < 800 ? { ...dance, usedRuns: 20, squaredDeviations: 19 * 0.05 ** 2 } : dance,
   );
   const told = calibrated(dances, 'line', { leaveOut: false, draws: 20 });
@@ -133,7 +122,7 @@ describe('which components dances can tell apart', () => {
 });
 
 test('a bee is said to own the curve from more than half of the dances on, not from half', () => {
-  const dances = simulatedDances({ ...colony, bees: 4 }, 53);
+  const dances = simulatedDances({ ...steadyColony, bees: 4 }, 53);
   const named = (count: number) =>
     dances.map((dance, k) => ({ ...dance, beeId: k < count ? 'red' : `bee-${k % 5}` }));
   const warned = (count: number) =>
@@ -165,7 +154,7 @@ test('the interval of a bee’s effect has the t of dances less feeders, treatme
 });
 
 describe('reading a dance against a calibration', () => {
-  const told = calibrated(simulatedDances(colony, 55), 'line', { leaveOut: false, draws: 20 });
+  const told = calibrated(simulatedDances(steadyColony, 55), 'line', { leaveOut: false, draws: 20 });
   const sd = (value: number) => ({ value, low: value, high: value });
   const calibration = {
     ...told,
@@ -218,7 +207,7 @@ test('the neighbourhood of a lone near feeder ends at the hive', () => {
 });
 
 test('a planned study that cannot be fitted reaches nothing', () => {
-  const pilot = calibrated(simulatedDances(colony, 56), 'line', { leaveOut: false, draws: 20 });
+  const pilot = calibrated(simulatedDances(steadyColony, 56), 'line', { leaveOut: false, draws: 20 });
   // Two dances: a line wants three.
   const design = { feeders: 2, bees: 1, dances: 1 };
   const options = { distanceM: 700, newRuns: 5, level: 0.95, halfWidthM: 1e6, runs: 5, studies: 4 };

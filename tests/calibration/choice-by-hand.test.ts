@@ -5,7 +5,7 @@ import { rootMeanSquare } from '../../src/calibration/leave-one-out.ts';
 import { scatterOf } from '../../src/calibration/shares.ts';
 import { warningsOf } from '../../src/calibration/warnings.ts';
 import { seededRandom } from '../../src/random.ts';
-import { calibrated, simulatedDances } from './simulated.ts';
+import { calibrated, simulatedDances, steadyColony } from './simulated.ts';
 
 test('the root of the mean square counts every feeder, and is unknown where one is', () => {
   expect(rootMeanSquare([1, -7])).toBe(5);
@@ -53,17 +53,7 @@ test('a component found to be nothing may be nothing, though no draw is; one fou
 });
 
 test('a parameter is in doubt under two of its standard errors, the time at the hive never', () => {
-  const colony = {
-    distancesM: [200, 600, 1000, 1400],
-    bees: 5,
-    dancesPerFeeder: 2,
-    runsPerDance: 5,
-    beeSdS: 0.03,
-    danceSdS: 0.02,
-    runSdS: 0.05,
-    curve: (distanceM: number) => 0.3 + 0.001 * distanceM,
-  };
-  const dances = simulatedDances(colony, 71);
+  const dances = simulatedDances(steadyColony, 71);
   const told = calibrated(dances, 'line', { leaveOut: false, draws: 20 });
   const slope = told.parameters[1]!;
   const warned = (errorsFromZero: number) =>

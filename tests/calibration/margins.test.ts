@@ -3,21 +3,10 @@ import { describe, expect, test } from 'vitest';
 import { compareTreatment } from '../../src/calibration/compare.ts';
 import { summarise } from '../../src/calibration/estimate.ts';
 import { seededRandom } from '../../src/random.ts';
-import { calibrated, simulatedDances } from './simulated.ts';
-
-const colony = {
-  distancesM: [200, 600, 1000, 1400],
-  bees: 5,
-  dancesPerFeeder: 2,
-  runsPerDance: 5,
-  beeSdS: 0.03,
-  danceSdS: 0.02,
-  runSdS: 0.05,
-  curve: (distanceM: number) => 0.3 + 0.001 * distanceM,
-};
+import { calibrated, simulatedDances, steadyColony } from './simulated.ts';
 
 test('a feeder whose dances are longer than the others tell is missed by as much, with a plus', () => {
-  const late = { ...colony, curve: (d: number) => colony.curve(d) + (d === 1400 ? 0.2 : 0) };
+  const late = { ...steadyColony, curve: (d: number) => steadyColony.curve(d) + (d === 1400 ? 0.2 : 0) };
   const { leaveOneOut } = calibrated(simulatedDances(late, 41), 'line');
   const { errorS, errorM } = leaveOneOut.find(({ feederM }) => feederM === 1400)!;
   expect(Math.abs(errorS! - 0.2)).toBeLessThan(0.06);
@@ -25,7 +14,7 @@ test('a feeder whose dances are longer than the others tell is missed by as much
 });
 
 test('the mean over bees has the t interval of their own effects, n − 1 in the variance', () => {
-  const dances = simulatedDances(colony, 42).map((dance, k) => ({
+  const dances = simulatedDances(steadyColony, 42).map((dance, k) => ({
     ...dance,
     treated: k % 2 === 0,
     meanS: dance.meanS + (k % 2 === 0 ? 0.05 : 0),
@@ -69,7 +58,7 @@ describe('what is said of a posterior', () => {
 });
 
 test('shares of variance agree: what R² of bees and dances adds is to what is left as they are to the runs', () => {
-  const study = { ...colony, beeSdS: 0.08, danceSdS: 0.06 };
+  const study = { ...steadyColony, beeSdS: 0.08, danceSdS: 0.06 };
   const told = calibrated(simulatedDances(study, 43), 'line', { leaveOut: false });
   const { beeShare, danceShare, marginalRSquared, conditionalRSquared } = told;
   const left = 1 - conditionalRSquared;

@@ -15,6 +15,18 @@ export interface SimulatedStudy {
   curve(distanceM: number): number;
 }
 
+/** A colony whose bees and dances differ little; a dance has five runs. */
+export const steadyColony: SimulatedStudy = {
+  distancesM: [200, 600, 1000, 1400],
+  bees: 5,
+  dancesPerFeeder: 2,
+  runsPerDance: 5,
+  beeSdS: 0.03,
+  danceSdS: 0.02,
+  runSdS: 0.05,
+  curve: (distanceM) => 0.3 + 0.001 * distanceM,
+};
+
 /** Simulated used runs of one dance by a bee of a given deviation (s), summed up. */
 export function simulatedDance(
   study: SimulatedStudy,

@@ -1,25 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { clockTimeAfter } from '../../src/study/clock.ts';
 import { danceRows, detectionTables, innerRuns } from '../../src/study/detection-tables.ts';
-import type { TrainRow } from '../../src/study/tables.ts';
-
-const train = (start_s: number, end_s: number, more: Partial<TrainRow> = {}): TrainRow => ({
-  recording: 'hive.wav',
-  channel: 1,
-  train_id: `t${start_s}`,
-  dance_id: 'd1',
-  start_s,
-  end_s,
-  duration_s: end_s - start_s,
-  pulse_count: 10,
-  pulse_rate_hz: 20,
-  carrier_hz: 260,
-  snr_db: 8,
-  confidence: 0.9,
-  start_time: null,
-  status: 'found',
-  ...more,
-});
+import { trainRow as train } from './made-row.ts';
 
 describe('danceRows', () => {
   test('a dance of five runs, by hand', () => {

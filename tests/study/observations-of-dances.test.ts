@@ -1,24 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { observationsOfDances } from '../../src/study/observations-of-dances.ts';
 import type { TrainRow } from '../../src/study/tables.ts';
+import { trainRow } from './made-row.ts';
 
-const run = (start_s: number, more: Partial<TrainRow> = {}): TrainRow => ({
-  recording: 'hive.wav',
-  channel: 1,
-  train_id: `t${start_s}`,
-  dance_id: 'd1',
-  start_s,
-  end_s: start_s + 1,
-  duration_s: 1,
-  pulse_count: 10,
-  pulse_rate_hz: 20,
-  carrier_hz: 260,
-  snr_db: 8,
-  confidence: 0.9,
-  start_time: null,
-  status: 'found',
-  ...more,
-});
+const run = (startS: number, more: Partial<TrainRow> = {}) => trainRow(startS, startS + 1, more);
 const notes = new Map([['d1', { beeId: 'red-1', distanceM: 500, treatment: null }]]);
 const circuits = (rows: readonly TrainRow[]) =>
   observationsOfDances(rows, notes).map((row) => row.circuits_per_15s);

@@ -1,3 +1,4 @@
+import { bisectLeft, bisectRight } from 'd3-array';
 import { turnDeg } from '../../bearing/angles.ts';
 import { combAngleTo } from '../../bearing/comb-angle.ts';
 import type { DanceFinding, StudyFindings } from '../study-findings.ts';
@@ -69,22 +70,8 @@ function counterOf(sounds: Iterable<PlacedSound>) {
   for (const own of starts.values()) own.sort((a, b) => a - b);
   return (stretch: PlacedSound & { readonly endS: number }): number => {
     const own = starts.get(key(stretch)) ?? [];
-    return (
-      countWhile(own, (startS) => startS <= stretch.endS) -
-      countWhile(own, (startS) => startS < stretch.startS)
-    );
+    return bisectRight(own, stretch.endS) - bisectLeft(own, stretch.startS);
   };
-}
-
-/** How many of the values in order come before the first that does not hold. */
-function countWhile(values: readonly number[], holds: (value: number) => boolean): number {
-  let [low, high] = [0, values.length];
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (holds(values[middle]!)) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }
 
 /** A figure as a table has it; null where it is unknown or not finite, and never −0. */
