@@ -1,5 +1,6 @@
 import { useEffect, useRef } from 'react';
 import type { Sound } from '../../src/study/study-schemas.ts';
+import { emptyQueueText } from './empty-queue.ts';
 import { addSound, assign, changeKind, join, judge, KIND_NAMES, STATUS_NAMES, split } from './judging.ts';
 import { readQueue, select } from './loading.ts';
 import { isJudged } from './rows.ts';
@@ -13,6 +14,7 @@ export function QueueShelf() {
   const selected = useStore((state) => state.selected);
   const shelf = useRef<HTMLOListElement>(null);
   const [first] = selected;
+  const { sounds, reviewed } = useStore((state) => state.progress);
   useEffect(() => {
     if (first === undefined) return;
     const card = shelf.current?.querySelector<HTMLElement>(`[data-card="${CSS.escape(first)}"]`);
@@ -37,10 +39,7 @@ export function QueueShelf() {
       ) : queue === null ? (
         <p className="resting">Reading the queue …</p>
       ) : queue.items.length === 0 ? (
-        <p className="resting">
-          Nothing waits for review in this recording. Turn to the calibration page (c), or choose “all” to
-          look again.
-        </p>
+        <p className="resting">{emptyQueueText(queue.all, sounds - reviewed)}</p>
       ) : (
         <ol ref={shelf}>
           {queue.items.map((sound) => (
