@@ -1,3 +1,4 @@
+import { quantileSorted } from 'd3-array';
 import { intersectionOverUnion, matchStretches, scoresOf } from '../dance/agreement.ts';
 import { medianOf } from '../signal/quantile.ts';
 import {
@@ -12,7 +13,7 @@ import { type CallRow, callKindSchema, type TrainRow } from './tables.ts';
 export interface TimeErrors {
   readonly medianAbsoluteMs: number | null;
   readonly medianMs: number | null;
-  /** 5 % and 95 % quantiles. */
+  /** 5 % and 95 % quantiles, straight between order statistics (type 7 of Hyndman & Fan 1996). */
   readonly lowMs: number | null;
   readonly highMs: number | null;
 }
@@ -135,12 +136,11 @@ function mostlyOn(train: TrainRow, call: CallRow): boolean {
 function timeErrors(errorsMs: readonly number[]): TimeErrors {
   if (errorsMs.length === 0) return { medianAbsoluteMs: null, medianMs: null, lowMs: null, highMs: null };
   const sorted = [...errorsMs].sort((a, b) => a - b);
-  const at = (share: number) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))]!;
   return {
     medianAbsoluteMs: medianOf(sorted.map(Math.abs)),
     medianMs: medianOf(sorted),
-    lowMs: at(0.05),
-    highMs: at(0.95),
+    lowMs: quantileSorted(sorted, 0.05)!,
+    highMs: quantileSorted(sorted, 0.95)!,
   };
 }
 

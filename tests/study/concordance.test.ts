@@ -67,3 +67,38 @@ test('a train found where none is was taken from a begging call that more than h
   expect(taken(10.55, 11.1)).toBe(1);
   expect(taken(11.1, 12)).toBe(0);
 });
+
+describe('errors of matched times', () => {
+  /** Runs of 1 s whose onsets are found so many ms late, their ends at the right time. */
+  const onsetErrors = (errorsMs: readonly number[]) =>
+    compareTrains(
+      errorsMs.map((_, k) => train(10 * k, 10 * k + 1)),
+      errorsMs.map((errorMs, k) => train(10 * k + errorMs / 1000, 10 * k + 1)),
+    ).onset;
+
+  test.each([
+    // quantile(x, c(0.05, 0.95), type = 7) of R 4.2.2, and numpy.quantile of NumPy 2.4.6.
+    [[52, -41, 33, -30, 20, -22, 14, -17, 11, -12, 8, -9, 5, -7, 3, -4, 2, -2, 1, -1], -30.55, 33.95],
+    [[-8, 3, 12, 30, 7], -5.8, 26.4],
+    // By hand: of two, 5 % of the way from one to the other.
+    [[10, 30], 11, 29],
+    [[12], 12, 12],
+  ])('5 and 95 %% of %j are %d and %d ms', (errorsMs, lowMs, highMs) => {
+    const errors = onsetErrors(errorsMs);
+    expect(errors.lowMs).toBeCloseTo(lowMs, 9);
+    expect(errors.highMs).toBeCloseTo(highMs, 9);
+  });
+
+  test('turned about nought, have the same quantiles turned about nought', () => {
+    // Twenty, of which 5 % is one: neither end may be nearer to the middle than the other.
+    const errorsMs = Array.from({ length: 20 }, (_, k) => (k - 4) ** 2);
+    const { lowMs, highMs } = onsetErrors(errorsMs);
+    const turned = onsetErrors(errorsMs.map((errorMs) => -errorMs));
+    expect(turned.lowMs).toBeCloseTo(-highMs!, 9);
+    expect(turned.highMs).toBeCloseTo(-lowMs!, 9);
+  });
+
+  test('of no run at all are unknown', () => {
+    expect(onsetErrors([])).toEqual({ medianAbsoluteMs: null, medianMs: null, lowMs: null, highMs: null });
+  });
+});
