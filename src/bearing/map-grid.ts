@@ -23,17 +23,22 @@ export interface Extent {
 
 /** A grid of zeros that covers an extent with one spare cell all around, its cells' edges at whole cells from the hive. */
 export function emptyGrid(extent: Extent, cellM: number): MapGrid {
-  const first = (edge: number) => Math.floor(edge / cellM) - 1;
-  const columns = Math.ceil(extent.eastM / cellM) + 1 - first(extent.westM);
-  const rows = Math.ceil(extent.northM / cellM) + 1 - first(extent.southM);
+  const east = cellsAlong(extent.westM, extent.eastM, cellM);
+  const north = cellsAlong(extent.southM, extent.northM, cellM);
   return {
-    columns,
-    rows,
-    westM: first(extent.westM) * cellM,
-    southM: first(extent.southM) * cellM,
+    columns: east.count,
+    rows: north.count,
+    westM: east.first * cellM,
+    southM: north.first * cellM,
     cellM,
-    values: new Float64Array(columns * rows),
+    values: new Float64Array(east.count * north.count),
   };
+}
+
+/** The cells that cover a stretch with one spare on either side: the first one's place, and how many. */
+function cellsAlong(fromM: number, toM: number, cellM: number): { first: number; count: number } {
+  const first = Math.floor(fromM / cellM) - 1;
+  return { first, count: Math.ceil(toM / cellM) + 1 - first };
 }
 
 /** The smallest extent that holds all. */
@@ -46,10 +51,9 @@ export function union(extents: readonly Extent[]): Extent {
   };
 }
 
-/** Cells that an emptyGrid of this extent would have. */
+/** Cells that an emptyGrid of this extent has, without making it. */
 export function cellCount(extent: Extent, cellM: number): number {
-  return (
-    (Math.ceil((extent.eastM - extent.westM) / cellM) + 3) *
-    (Math.ceil((extent.northM - extent.southM) / cellM) + 3)
-  );
+  const east = cellsAlong(extent.westM, extent.eastM, cellM);
+  const north = cellsAlong(extent.southM, extent.northM, cellM);
+  return east.count * north.count;
 }

@@ -20,6 +20,22 @@ test('a grid has one spare cell all around, its edges at whole cells from the hi
   expect(cellCount(extent, 10)).toBe(72);
 });
 
+test('cells are counted as they are made, where edges lie on cells and where they do not', () => {
+  // Edges on cells: −20 to 40, and one more on either side. The same width may also reach into one cell more.
+  const wide = (westM: number) => ({ westM, eastM: westM + 60, southM: 0, northM: 10 });
+  expect(cellCount(wide(-20), 10)).toBe(8 * 3);
+  expect(cellCount(wide(-25), 10)).toBe(9 * 3);
+  for (let westM = -40; westM <= 40; westM += 2.5) {
+    const extent = { westM, eastM: westM + 61, southM: -3 * westM, northM: 97 - 3 * westM };
+    expect(cellCount(extent, 10)).toBe(emptyGrid(extent, 10).values.length);
+  }
+  // The most that a map may have, 4 million, is 2000 by 2000; a metre more to the east is a column more.
+  const most = { westM: -9990, eastM: 9980, southM: -9981, northM: 9989 };
+  expect(cellCount(most, 10)).toBe(4e6 - 2000);
+  expect(cellCount({ ...most, eastM: 9981 }, 10)).toBe(4e6);
+  expect(cellCount({ ...most, eastM: 9991 }, 10)).toBe(4e6 + 2000);
+});
+
 test('the extent of a place bulges to the farthest distance where it spans a point of the compass', () => {
   const distance = { distanceM: [400, 401, 500, 501], density: [0, 1, 1, 0] };
   for (const [meanDeg, edge] of [
