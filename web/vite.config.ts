@@ -12,8 +12,8 @@ export default defineConfig({
     // Data addresses are not let in by the service for scripts and styles.
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    // The figure library is over a megabyte and is loaded when the calibration page is first opened.
-    chunkSizeWarningLimit: 6000,
+    // The figure library is over a megabyte and is loaded when a figure is first drawn.
+    chunkSizeWarningLimit: 1500,
     // How long a plugin took is of no use to who builds the page to use it.
     rolldownOptions: { checks: { pluginTimings: false } },
   },

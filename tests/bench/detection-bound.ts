@@ -150,7 +150,7 @@ function figuresOf(bounds: readonly Bound[], measured: readonly Measured[]): Fig
   const f1 = (share: number) => (2 * share) / (1 + share);
   const lines = (values: readonly (readonly [string, (bound: Bound) => number])[]) =>
     values.map(([name, pick], k) => ({
-      type: 'scatter',
+      type: 'scatter' as const,
       mode: 'lines',
       name,
       x: bounds.map((bound) => bound.snrDb),
@@ -161,7 +161,7 @@ function figuresOf(bounds: readonly Bound[], measured: readonly Measured[]): Fig
   const points = kinds.map((kind, k) => {
     const rows = measured.filter(({ background, half }) => `${background}, ${half}` === kind);
     return {
-      type: 'scatter',
+      type: 'scatter' as const,
       mode: 'markers',
       name: kind,
       x: rows.map((row) => Number(row.snr_db)),

@@ -78,7 +78,7 @@ const INSIDE: readonly string[] = [
     'home page, from memory). It is loaded unchanged from node_modules and may be replaced there.',
   '@wasm-audio-decoders/flac and @wasm-audio-decoders/ogg-vorbis hold libFLAC, libogg and libvorbis (BSD-3-Clause, from memory).',
   'better-sqlite3 holds SQLite, which is in the public domain.',
-  'plotly.js-dist holds the libraries it is built from; their notices stand in the file itself.',
+  'plotly.js-basic-dist holds the libraries it is built from; their notices stand in the file itself.',
 ];
 
 function licencesText(): string {
@@ -194,7 +194,7 @@ describe('nothing phones home', () => {
 
   test('hosts in the built page are those that its libraries name for kinds of figure it has not, and none may be asked', () => {
     const libraries = [
-      'plotly.js-dist/plotly.js',
+      'plotly.js-basic-dist/plotly-basic.js',
       'react-dom/cjs/react-dom-client.production.js',
       'react/cjs/react.production.js',
     ];

@@ -6,7 +6,7 @@ import { runSdOf } from '../../calibration/joint.ts';
 import { quantileOfSorted } from '../../calibration/shares.ts';
 import { figureText } from './figure-text.ts';
 import { beeMarks, blue } from './marks.ts';
-import { type Figure, type PlotlyPart, paperLayout } from './style.ts';
+import { type Figure, type PlotlyPart, paperLayout, type Trace } from './style.ts';
 
 const gridCount = 80;
 /** Runs of the dance that the prediction band is for. */
@@ -104,7 +104,7 @@ function feederMarks({ dances }: Calibration): PlotlyPart[] {
 function pointsByBee(
   { dances }: Calibration,
   value: (dance: Calibration['dances'][number], index: number) => number,
-): PlotlyPart[] {
+): Trace[] {
   return beeMarks(dances.map(({ beeId }) => beeId)).map(({ beeId, name, mark }) => {
     const own = dances.flatMap((dance, index) => (dance.beeId === beeId ? [{ dance, index }] : []));
     return {

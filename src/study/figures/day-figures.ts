@@ -3,8 +3,9 @@ import { expectedAngles } from '../../bearing/clock-check.ts';
 import type { Site } from '../../bearing/sun.ts';
 import type { ArrivalLatencyRow, DayDanceRow, DayHourRow } from '../day/day-tables.ts';
 import { figureText } from './figure-text.ts';
+import { latencyFigure } from './latency-figure.ts';
 import { blue, markOf } from './marks.ts';
-import { type Figure, type PlotlyPart, paperLayout } from './style.ts';
+import { type Figure, type PlotlyPart, paperLayout, type Trace } from './style.ts';
 
 /** What the comb angle to expect is drawn from. */
 export interface DaySources {
@@ -59,8 +60,8 @@ function byFeeder(
   dances: readonly DayDanceRow[],
   value: (dance: DayDanceRow) => number | null,
   order: readonly (string | null)[],
-): PlotlyPart[] {
-  return order.flatMap((feeder, k): PlotlyPart[] => {
+): Trace[] {
+  return order.flatMap((feeder, k): Trace[] => {
     const own = dances.filter(
       (dance) => dance.feeder_id === feeder && dance.hour !== null && value(dance) !== null,
     );
@@ -107,7 +108,7 @@ function combAngleFigure(dances: readonly DayDanceRow[], sources: DaySources | n
   return [{ name: 'day-comb-angle', data: [...curves, ...points], layout: { ...layout, yaxis } }];
 }
 
-function expectedCurve(sources: DaySources, feeder: string | null, k: number): PlotlyPart[] {
+function expectedCurve(sources: DaySources, feeder: string | null, k: number): Trace[] {
   const bearing = sources.feeders.find(({ feederId }) => feederId === feeder)?.bearingDeg ?? null;
   if (feeder === null || bearing === null) return [];
   const day = DateTime.fromMillis(sources.instant, { zone: sources.timeZone ?? 'utc' }).startOf('day');
@@ -171,18 +172,4 @@ function pointsFigure(
   if (data.length === 0) return [];
   const layout = hourLayout(yTitle, { showlegend: data.length > 1 && data.length <= 8, legend });
   return [{ name, data, layout: { ...layout, yaxis: { ...(layout.yaxis as object), rangemode: 'tozero' } } }];
-}
-
-function latencyFigure(latencies: readonly number[]): Figure {
-  return {
-    name: 'day-latency',
-    data: [
-      {
-        type: 'histogram',
-        x: latencies.map((latency) => latency / 60),
-        marker: { color: blue, line: { color: '#ffffff', width: 1 } },
-      },
-    ],
-    layout: paperLayout('time since the last dance began (min)', 'recruits'),
-  };
 }

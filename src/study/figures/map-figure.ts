@@ -4,7 +4,7 @@ import type { ForagingMap } from '../maps.ts';
 import type { FeederPlace } from '../places.ts';
 import { figureText } from './figure-text.ts';
 import { blue, vermilion } from './marks.ts';
-import { columnWidthPx, type Figure, type PlotlyPart, paperLayout } from './style.ts';
+import { columnWidthPx, type Figure, paperLayout, type Trace } from './style.ts';
 
 const shades = {
   0.5: 'rgba(0,114,178,0.45)',
@@ -33,7 +33,7 @@ export function mapFigure(site: Site, map: ForagingMap, feeders: readonly Feeder
 }
 
 /** All rings of a region as one line with gaps; holes are left open by the even-odd rule. */
-function regionTrace({ level, polygons }: ForagingMap['regions'][number]): PlotlyPart {
+function regionTrace({ level, polygons }: ForagingMap['regions'][number]): Trace {
   const rings = polygons.flat();
   const points = rings.flatMap((ring, k) => [...(k === 0 ? [] : [null]), ...ring]);
   const share = level as keyof typeof shades;
@@ -57,7 +57,7 @@ interface Spot {
   readonly text: string;
 }
 
-function markers(site: Site, map: ForagingMap, feeders: readonly FeederPlace[]): PlotlyPart[] {
+function markers(site: Site, map: ForagingMap, feeders: readonly FeederPlace[]): Trace[] {
   const goals = map.places.flatMap(({ latitude, longitude, dance_id }) =>
     latitude === null || longitude === null ? [] : [spotOf(site, latitude, longitude, dance_id)],
   );
@@ -85,7 +85,7 @@ function spotOf(site: Site, latitudeDeg: number, longitudeDeg: number, text: str
   return { xM: Number(xM.toFixed(1)), yM: Number(yM.toFixed(1)), text };
 }
 
-function spotTrace(name: string, spots: readonly Spot[], marker: object, named: boolean): PlotlyPart {
+function spotTrace(name: string, spots: readonly Spot[], marker: object, named: boolean): Trace {
   return {
     type: 'scatter',
     mode: named ? 'markers+text' : 'markers',

@@ -1,11 +1,16 @@
 /** A Plotly trace or layout: plain data that plotly.js reads. */
 export type PlotlyPart = Readonly<Record<string, unknown>>;
 
+/** Kinds of trace that the build of plotly.js has which draws the figures; it would draw others as points, unasked. */
+export const traceKinds = ['scatter', 'bar'] as const;
+
+export type Trace = PlotlyPart & { readonly type: (typeof traceKinds)[number] };
+
 /** A figure to be drawn by plotly.js. */
 export interface Figure {
   /** Part of a file's name. */
   readonly name: string;
-  readonly data: readonly PlotlyPart[];
+  readonly data: readonly Trace[];
   readonly layout: PlotlyPart;
 }
 

@@ -6,8 +6,8 @@ import { estimateDistance, estimatorOf } from '../../../src/calibration/estimate
 import { calibrationFigures } from '../../../src/study/figures/calibration-figures.ts';
 import { beeMarks, markOf } from '../../../src/study/figures/marks.ts';
 import { posteriorFigure } from '../../../src/study/figures/posterior-figure.ts';
-import { columnWidthPx, type Figure } from '../../../src/study/figures/style.ts';
-import { figuresPage, writeFigures } from '../../../src/study/figures/write-figures.ts';
+import { columnWidthPx, type Figure, traceKinds } from '../../../src/study/figures/style.ts';
+import { figuresPage, plotlySource, writeFigures } from '../../../src/study/figures/write-figures.ts';
 import { calibrated, simulatedDances } from '../../calibration/simulated.ts';
 
 const calibration = calibrated(
@@ -98,6 +98,12 @@ test('a posterior’s shaded part lies within its interval', () => {
   expect(Math.max(...shaded.x)).toBeLessThanOrEqual(estimate.highM!);
   expect(whole.x.length).toBeGreaterThan(shaded.x.length);
   expect(posteriorFigure('none', { ...estimate, posterior: undefined })).toBeUndefined();
+});
+
+test('the build of plotly.js has every kind of trace that figures are made of', async () => {
+  const registered = /moduleType: "trace",\s+name: "(\w+)"/g;
+  const held = [...(await plotlySource()).matchAll(registered)].map(([, name]) => name);
+  expect(held).toEqual(expect.arrayContaining([...traceKinds]));
 });
 
 test('a page cannot be broken out of by a name', () => {

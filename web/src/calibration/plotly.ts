@@ -1,5 +1,4 @@
-import './no-map-style.ts';
-import library from 'plotly.js-dist';
+import library from 'plotly.js-basic-dist';
 
 /** The few words of the figure library that the page uses. */
 interface Figure extends HTMLElement {

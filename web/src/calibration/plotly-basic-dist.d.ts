@@ -1,4 +1,4 @@
-declare module 'plotly.js-dist' {
+declare module 'plotly.js-basic-dist' {
   const library: unknown;
   export default library;
 }
