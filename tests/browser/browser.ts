@@ -125,3 +125,15 @@ export const PICTURED_SIZES = [
   ['desk', 1280, 720],
   ['tablet', 820, 1180],
 ] as const;
+
+/** Scripts that no page is made of until a figure is drawn: the figure library, and what draws with it. */
+export const LIBRARY_PARTS = /assets\/(?!index-|page-)[^/]*\.js/;
+
+/** What is waited for until it is opened. */
+export function gate(): { readonly opened: Promise<void>; readonly open: () => void } {
+  let open = () => {};
+  const opened = new Promise<void>((resolve) => {
+    open = resolve;
+  });
+  return { opened, open: () => open() };
+}

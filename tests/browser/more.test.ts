@@ -4,7 +4,18 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Dance, WindowSound } from '../../src/server/api.ts';
 import { type Served, servedStudy } from '../server/served-study.ts';
-import { drawn, openPage, PICTURED_SIZES, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
+import {
+  drawn,
+  gate,
+  LIBRARY_PARTS,
+  openPage,
+  PICTURED_SIZES,
+  saved,
+  startBrowser,
+  until,
+  violations,
+  whyNoBrowser,
+} from './browser.ts';
 
 const reason = whyNoBrowser();
 /** Pictures to be looked at; not kept in the repository. */
@@ -187,6 +198,37 @@ describe.skipIf(reason !== null)(
       await until(page, "document.body.innerText.includes('saved: east comb')");
       const list = (await (await served.get('/api/calibrations')).json()) as { name: string }[];
       expect(list.map(({ name }) => name)).toEqual(['east comb']);
+    });
+
+    test('the calibration page shows dances, choices and what was fitted before it has what draws the curve', async () => {
+      const holds = { fit: gate(), library: gate() };
+      await page.route('**/api/calibrations/preview', async (route) => {
+        await holds.fit.opened;
+        await route.continue();
+      });
+      await page.route(LIBRARY_PARTS, async (route) => {
+        await holds.library.opened;
+        await route.continue();
+      });
+      const asked = page.waitForRequest('**/api/calibrations/preview');
+      const library = page.waitForRequest(LIBRARY_PARTS);
+      await page.reload();
+      await Promise.all([asked, library]);
+      const waiting = page.locator('.fit [role=status]');
+      expect(await page.locator('.serving tbody tr').count()).toBeGreaterThan(0);
+      expect(await page.locator('.fit-words').innerText()).toMatch(/^Fitting the curve/);
+      expect(await page.locator('.fit').getAttribute('aria-busy')).toBe('true');
+      expect(await page.locator('.saving button').innerText()).toMatch(/^Save calibration of \d+ dances$/);
+      holds.fit.open();
+      await page.waitForSelector('.fit-words .parameters');
+      expect(await waiting.innerText()).toBe('Drawing the curve …');
+      expect(await violations(page)).toEqual([]);
+      await page.screenshot({ path: `${PICTURES}calibration-waiting.png` });
+      holds.library.open();
+      await page.waitForSelector('.figure-field .plot-container');
+      expect(await waiting.count()).toBe(0);
+      await until(page, "document.querySelector('.fit').getAttribute('aria-busy') === 'false'");
+      await page.unrouteAll({ behavior: 'wait' });
     });
 
     test('every page is pictured, light and dark, on a desk and on a tablet', async () => {

@@ -7,7 +7,7 @@ import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
 import { Plotly } from './plotly.ts';
 
-interface FiguresProps {
+export interface FiguresProps {
   readonly preview: CalibrationPreview;
   /** A point was pressed: its dance is ticked out. */
   readonly onPick: (danceId: string) => void;

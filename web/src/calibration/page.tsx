@@ -1,4 +1,4 @@
-import { useEffect, useMemo, useState } from 'react';
+import { type ComponentType, useEffect, useMemo, useState } from 'react';
 import { curves } from '../../../src/calibration/curves/registry.ts';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
 import { referenceTreatments } from '../../../src/study/reference-treatment.ts';
@@ -8,7 +8,7 @@ import { readEstimate, refreshStudy, wordsOf } from '../loading.ts';
 import { service } from '../service.ts';
 import { now, put, say, useStore } from '../store.ts';
 import { timeText } from '../time-text.ts';
-import { CalibrationFigures } from './figures.tsx';
+import type { FiguresProps } from './figures.tsx';
 
 const CURVES = ['auto', ...curves.map(({ name }) => name)];
 
@@ -17,6 +17,12 @@ type Fit =
   | { readonly kind: 'fitting'; readonly last: CalibrationPreview | null }
   | { readonly kind: 'trouble'; readonly text: string }
   | { readonly kind: 'known'; readonly preview: CalibrationPreview };
+
+/** What draws the fit, once it has been read; it is large, and all else on the page goes without it. */
+interface Drawing {
+  readonly Figures: ComponentType<FiguresProps> | null;
+  readonly trouble: string | null;
+}
 
 /** The colony's curve from dances to known feeders: which serve, what comes of them, and saving it by name. */
 export default function CalibrationPage() {
@@ -36,7 +42,7 @@ export default function CalibrationPage() {
     const serving = new Set(ticked);
     return new Set(able.map(({ id }) => id).filter((id) => !serving.has(id)));
   }, [able, ticked]);
-  const fit = useFit(ticked, curve, runs);
+  const { fit, drawing } = useFit(ticked, curve, runs);
   const preview = fit.kind === 'known' ? fit.preview : fit.kind === 'fitting' ? fit.last : null;
   const flip = (ids: readonly string[], out: boolean) => {
     setChosen(new Map([...chosen, ...ids.map((id): [string, boolean] => [id, !out])]));
@@ -51,7 +57,9 @@ export default function CalibrationPage() {
             The dances could not be read: {trouble}
           </p>
         ) : dances === null ? (
-          <p className="resting">Reading the dances …</p>
+          <p className="resting" role="status">
+            Reading the dances …
+          </p>
         ) : able.length === 0 ? (
           <p className="resting">
             No dance has a feeder at a known distance yet. Give dances a feeder on the review page, or list
@@ -61,10 +69,15 @@ export default function CalibrationPage() {
           <DanceTable able={able} left={left} flip={flip} preview={preview} />
         )}
       </section>
-      <section className="fit" aria-label="Curve">
-        <FitWords fit={fit} preview={preview} />
+      <section className="fit" aria-label="Curve" aria-busy={isBusy(fit, drawing)}>
+        {dances === null ? (
+          trouble === null && <p className="resting">The curve is fitted once the dances are read.</p>
+        ) : (
+          <FitWords fit={fit} preview={preview} />
+        )}
         {preview !== null && (
-          <CalibrationFigures
+          <FitDrawing
+            drawing={drawing}
             preview={preview}
             onPick={(id) => flip([id], !left.has(id))}
             stale={fit.kind !== 'known'}
@@ -73,6 +86,23 @@ export default function CalibrationPage() {
         <Saving ticked={ticked} curve={curve} runs={runs} ready={fit.kind === 'known'} />
       </section>
     </main>
+  );
+}
+
+const isBusy = (fit: Fit, { Figures, trouble }: Drawing) =>
+  fit.kind === 'fitting' || (fit.kind === 'known' && Figures === null && trouble === null);
+
+function FitDrawing({ drawing, ...props }: FiguresProps & { readonly drawing: Drawing }) {
+  const { Figures, trouble } = drawing;
+  if (Figures !== null) return <Figures {...props} />;
+  return trouble === null ? (
+    <p className="resting" role="status">
+      Drawing the curve …
+    </p>
+  ) : (
+    <p className="resting" role="alert">
+      The curve could not be drawn: {trouble}
+    </p>
   );
 }
 
@@ -87,8 +117,13 @@ function useAllDances() {
 }
 
 /** The fit of what is ticked, shortly after the last tick; one that is out of date is given up. */
-function useFit(danceIds: readonly string[], curve: string, runs: 'inner' | 'all'): Fit {
+function useFit(
+  danceIds: readonly string[],
+  curve: string,
+  runs: 'inner' | 'all',
+): { readonly fit: Fit; readonly drawing: Drawing } {
   const [fit, setFit] = useState<Fit>({ kind: 'none' });
+  const [drawing, setDrawing] = useState<Drawing>({ Figures: null, trouble: null });
   useEffect(() => {
     if (danceIds.length === 0) {
       setFit({ kind: 'none' });
@@ -106,13 +141,18 @@ function useFit(danceIds: readonly string[], curve: string, runs: 'inner' | 'all
           if (!moving.signal.aborted) setFit({ kind: 'trouble', text: wordsOf(error) });
         },
       );
+      // Asked for after the fit: while the figure library is read the page stands still, but the service goes on.
+      import('./figures.tsx').then(
+        ({ CalibrationFigures }) => setDrawing({ Figures: CalibrationFigures, trouble: null }),
+        (error: unknown) => setDrawing({ Figures: null, trouble: wordsOf(error) }),
+      );
     }, 150);
     return () => {
       clearTimeout(timer);
       moving.abort();
     };
   }, [danceIds, curve, runs]);
-  return fit;
+  return { fit, drawing };
 }
 
 interface ChoicesProps {
@@ -228,7 +268,7 @@ function FitWords({ fit, preview }: { readonly fit: Fit; readonly preview: Calib
   return (
     <div className="fit-words" aria-live="polite">
       {preview === null ? (
-        <p className="resting">Fitting …</p>
+        <p className="resting">Fitting the curve; with many dances this takes some seconds …</p>
       ) : (
         <>
           <p>
