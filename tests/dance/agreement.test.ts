@@ -95,6 +95,11 @@ describe('matchStretches', () => {
   });
 });
 
+test('a share that is just the least one makes a pair', () => {
+  expect(matchStretches([at(1, 2)], [at(1, 3)], 0.5).pairs).toHaveLength(1);
+  expect(matchStretches([at(1, 2)], [at(1, 3.01)], 0.5).pairs).toEqual([]);
+});
+
 describe('scoresOf', () => {
   test('by hand: 6 pairs, 2 missed, 4 extra', () => {
     expect(scoresOf({ pairs: 6, missed: 2, extra: 4 })).toEqual({

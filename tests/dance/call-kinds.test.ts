@@ -85,6 +85,40 @@ describe('nameCalls', () => {
     ]);
   });
 
+  test('a tone of one queen’s row is not drawn into another’s that begins later and ends sooner', () => {
+    // 40 Hz apart, and each tone of the second begins while one of the first sounds, but for the first’s last one.
+    const first = [0, 1, 2, 3, 4, 5, 6].map((k) => tone(1 + 0.4 * k, 0.24, 420));
+    const second = [0, 1, 2, 3, 4].map((k) => tone(1.2 + 0.4 * k, 0.24, 460));
+    const tones = [...first, ...second].sort((a, b) => a.startS - b.startS);
+    expect(named(tones)).toEqual([
+      ['tooting', 7],
+      ['tooting', 5],
+    ]);
+  });
+
+  test('tooting may open with two long tones, and wait after either', () => {
+    const row = [0, 1, 2].map((k) => tone(6 + 0.4 * k, 0.24, 440));
+    expect(named([tone(1, 0.9, 445), tone(3.4, 0.6, 442), ...row])).toEqual([['tooting', 5]]);
+    // A third one is none of the opening.
+    expect(named([tone(-1, 0.9, 445), tone(1, 0.9, 445), tone(3.4, 0.4, 442), ...row])[0]).not.toEqual([
+      'tooting',
+      6,
+    ]);
+  });
+
+  test('two tones are no quacking, and a tone of 0.24 to 0.35 s is neither a begging call nor piping', () => {
+    expect(named([tone(1, 0.12, 350), tone(1.2, 0.12, 350)])).toEqual([
+      ['begging', 1],
+      ['begging', 1],
+    ]);
+    expect(named([tone(1, 0.235, 330), tone(3, 0.25, 330), tone(5, 0.34, 330), tone(7, 0.36, 330)])).toEqual([
+      ['begging', 1],
+      ['other', 1],
+      ['other', 1],
+      ['piping', 1],
+    ]);
+  });
+
   test('other: a tone that is none of these', () => {
     expect(named([tone(1, 0.3, 300), tone(3, 0.1, 600), tone(5, 3, 280)])).toEqual([
       ['other', 1],

@@ -1,9 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import { detectSounds } from '../../src/dance/detect.ts';
+import { detectInSegment } from '../../src/dance/detect-segment.ts';
 import { likeliestTones } from '../../src/dance/judge.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { seededRandom } from '../../src/random.ts';
-import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+import { addTone, addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
 
 /** A dance of eight runs at 280 Hz, 1 s each. */
 const STARTS_S = [4, 7, 10, 13, 16, 19, 22, 25];
@@ -65,5 +66,26 @@ describe('a begging call', () => {
     });
     expect(likeliestTones([tone(310), tone(615)]).map(({ carrierHz }) => carrierHz)).toEqual([310]);
     expect(likeliestTones([tone(310), tone(560)])).toHaveLength(2);
+  });
+});
+
+describe('a tone amid a run', () => {
+  const callsAt = (tone: (samples: Float32Array) => void, beatS: number, pulseCount: number) => {
+    const samples = whiteNoise(9, 32);
+    const random = seededRandom(10);
+    for (const startS of STARTS_S) {
+      addTrain(samples, { startS, pulseCount, carrierHz: 260, beatS, snrDb: 10 }, random);
+    }
+    tone(samples);
+    const segment = { samples, sampleRateHz: RATE_HZ, startS: 0, coreStartS: 0, coreEndS: 32 };
+    return detectInSegment(segment, DEFAULT_SETTINGS).calls.filter(
+      ({ startS }) => Math.abs(startS - 13.4) < 0.05,
+    );
+  };
+
+  test('is a call where it is 55 Hz away', () => {
+    const [call, ...others] = callsAt((samples) => addTone(samples, 13.4, 0.12, 315, 15), 0.05, 20);
+    expect(others).toEqual([]);
+    expect(Math.abs(call!.carrierHz - 315)).toBeLessThan(5);
   });
 });

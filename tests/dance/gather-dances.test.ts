@@ -90,6 +90,43 @@ describe('gatherDances', () => {
     expect(gathered([...first, ...like])).toEqual(['aaaaaabbbbbb']);
   });
 
+  describe('of two dances a run follows the one that it fits better', () => {
+    const run = (startS: number, lengthS: number, carrierHz: number): GatheredTrain => ({
+      startS,
+      endS: startS + lengthS,
+      carrierHz,
+      beatS: 0.05,
+    });
+
+    test('by return phases alone: the gap about a run unheard is none', () => {
+      // Half of its carrier from each, 13 Hz. The first dance returns in 2 s, but once after 6; its own is 1.97 s by
+      // (1.9 + 2 + 2) / 3, as is the gap. The gap to the other is 2.49 s for 1.9: a misfit of 0.2.
+      const first = [run(0, 0.5, 250), run(2.5, 0.5, 250), run(9, 0.5, 250), run(11.5, 0.5, 250)];
+      const second = run(10.985, 0.5, 276);
+      const next = run(12 + 1.967, 0.5, 263);
+      const all = [...first, second, next].sort((a, b) => a.startS - b.startS);
+      expect(gatherDances(all)).toEqual([0, 0, 0, 1, 0, 0]);
+    });
+
+    test('with a run unheard at a cost of 2', () => {
+      // The first dance is 10.7 Hz away, 3.2 squared spreads, and its gap is two returns and a run: 5.2 in all. The
+      // other is so far away in carrier that it costs a little more, and a little less once it is nearer.
+      const follows = (secondCost: number) => {
+        const [firstHz, nextHz] = [250, 250 + 6 * Math.sqrt(3.2)];
+        const secondHz = nextHz + 6 * Math.sqrt(secondCost);
+        const startS = 5.95 + 2 * ((1.9 + 1.95) / 2) + 2;
+        return gatherDances([
+          run(0, 2, firstHz),
+          run(3.95, 2, firstHz),
+          run(startS - 1.9 - 2, 2, secondHz),
+          run(startS, 2, nextHz),
+        ]);
+      };
+      expect(follows(5.7)).toEqual([0, 0, 1, 0]);
+      expect(follows(4.9)).toEqual([0, 0, 1, 1]);
+    });
+  });
+
   test('nothing gives nothing', () => {
     expect(gatherDances([])).toEqual([]);
   });

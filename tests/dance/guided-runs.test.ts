@@ -38,3 +38,29 @@ test('a row never begins within 0.15 s of another: no dancer is back so soon', (
     for (const gapS of gapsS) expect(gapS).toBeGreaterThanOrEqual(0.15);
   }
 });
+
+test('goes on behind a call, and has no pulse of what the call covers', () => {
+  const samples = whiteNoise(83, 20);
+  const made = { startS: 8, pulseCount: 14, carrierHz: CARRIER_HZ, snrDb: 14, jitter: 0 };
+  const times = addTrain(samples, made, seededRandom(84));
+  const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+  const { pulseRatio } = refineTrain(view, { pulseTimesS: times, carrierHz: CARRIER_HZ })!;
+  const guide = { carrierHz: CARRIER_HZ, beatS: BEAT_S, strength: pulseRatio, fromS: 7, toS: 10 };
+  // The seventh and eighth pulse; from 14 ms before a call to 30 ms after it nothing is known.
+  const call = {
+    startS: times[6]! - 0.005,
+    endS: times[7]! - 0.01,
+    carrierHz: 310,
+    riseHz: 0,
+    ratio: 1,
+    unevenness: 0.2,
+    besideShare: 0.05,
+    beforeShare: 0.05,
+    afterShare: 0.05,
+  };
+  const [row, ...others] = guidedRuns(view, guide, [call]);
+  expect(others).toEqual([]);
+  const found = row!.pulseTimesS.map((timeS) => times.findIndex((one) => Math.abs(one - timeS) < 0.012));
+  expect(found).toEqual([0, 1, 2, 3, 4, 5, 8, 9, 10, 11, 12, 13]);
+  expect(guidedRuns(view, guide, [])[0]!.pulseTimesS).toHaveLength(14);
+});

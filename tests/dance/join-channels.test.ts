@@ -45,6 +45,18 @@ describe('joinChannels', () => {
     expect(joined).toHaveLength(2);
   });
 
+  test('a sound takes up one sound of each other channel: the second there is another one', () => {
+    // Both share more than half of their union with the sound of channel 1.
+    const joined = joinChannels([
+      { channel: 1, sounds: [heard(1, 2, 250, 9)] },
+      { channel: 2, sounds: [heard(1, 1.6, 250, 6), heard(1.4, 2, 252, 5)] },
+    ]);
+    expect(joined.map(({ startS, channel, alsoChannels }) => [startS, channel, alsoChannels])).toEqual([
+      [1, 1, [2]],
+      [1.4, 2, []],
+    ]);
+  });
+
   test('is in order of start', () => {
     const joined = joinChannels([
       { channel: 1, sounds: [heard(5, 6, 250, 6)] },

@@ -42,6 +42,18 @@ describe('joinSplits', () => {
     expect(joined!.chainScore).toBe(30);
   });
 
+  test('what is joined was looked for only where both halves were', () => {
+    const [first, second] = halves(0);
+    const guided = (a: boolean, b: boolean) =>
+      joinSplits(view, [
+        { ...first, guided: a },
+        { ...second, guided: b },
+      ]).map((train) => train.guided);
+    expect(guided(true, true)).toEqual([true]);
+    expect(guided(true, false)).toEqual([false]);
+    expect(guided(false, true)).toEqual([false]);
+  });
+
   test.each([
     ['that lie over one another', -0.03, {}],
     ['with time for a return phase', 0.41, {}],

@@ -104,6 +104,9 @@ describe('splitByCarrier', () => {
     expect(Math.abs(parts[1]!.carrierHz - 265)).toBeLessThan(6);
     expect(Math.abs(parts[0]!.endS - borderS)).toBeLessThan(0.11);
     expect(Math.abs(parts[1]!.startS - borderS)).toBeLessThan(0.11);
+    // What the whole chain scored is shared out by pulses, ten and ten or nearly so.
+    expect(parts[0]!.chainScore + parts[1]!.chainScore).toBeCloseTo(20, 9);
+    for (const { chainScore } of parts) expect(Math.abs(chainScore - 10)).toBeLessThan(2);
   });
 
   test('one run stays whole', () => {

@@ -30,6 +30,9 @@ describe('tuningAt', () => {
     expect(heardAt(297, 255, 5)).toBeGreaterThan(heardAt(297, 255, 50));
     expect(heardAt(297, 255, 1.5)).toBe(0);
     expect(heardAt(255, 255, 1.5)).toBe(0);
+    // Twice the noise says something.
+    expect(heardAt(297, 255, 1.99)).toBe(0);
+    expect(heardAt(297, 255, 2.01)).not.toBe(0);
   });
 
   test('takes the powers 20 Hz above and below from one pass over the samples', () => {

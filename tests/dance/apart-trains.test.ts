@@ -1,0 +1,98 @@
+import { beforeAll, describe, expect, test } from 'vitest';
+import { findApart } from '../../src/dance/apart-trains.ts';
+import { type Alone, companyOf } from '../../src/dance/company.ts';
+import type { TrainCandidate } from '../../src/dance/find-trains.ts';
+import { hiddenBy } from '../../src/dance/hidden.ts';
+import { weighTrains } from '../../src/dance/judge-trains.ts';
+import { withoutOverlaps } from '../../src/dance/rivals.ts';
+import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { refineTrain } from '../../src/dance/train-refinement.ts';
+import { seededRandom } from '../../src/random.ts';
+import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+
+describe('findApart', () => {
+  let view: SegmentView;
+  let loud: TrainCandidate;
+  let faintTimesS: number[];
+  // A run at 285 Hz under a louder one at 250 Hz, at another beat.
+  beforeAll(() => {
+    const samples = whiteNoise(21, 30);
+    const random = seededRandom(22);
+    const times = addTrain(
+      samples,
+      { startS: 14, pulseCount: 36, carrierHz: 250, beatS: 0.034, snrDb: 13 },
+      random,
+    );
+    faintTimesS = addTrain(
+      samples,
+      { startS: 14.2, pulseCount: 12, carrierHz: 285, beatS: 0.062, snrDb: 10 },
+      random,
+    );
+    view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+    const refined = refineTrain(view, { pulseTimesS: times, carrierHz: 250, settled: true })!;
+    loud = { ...refined, chainScore: 30, guided: false };
+  });
+  const guide = { carrierHz: 285, beatS: 0.062, strength: 20, fromS: 8, toS: 22 };
+
+  test('finds the run under another, names what was taken out, and counts how long that hides it', () => {
+    const { rest, trains } = findApart(view, guide, [loud], [])!;
+    const [found] = trains.filter(({ startS }) => Math.abs(startS - 14.2) < 0.1);
+    expect(Math.abs(found!.endS - faintTimesS.at(-1)!)).toBeLessThan(0.1);
+    expect(found!.apartFrom).toEqual([loud]);
+    // In steps of 4 ms, how long less than three tenths of a pulse would be left.
+    const hiddenAt = hiddenBy([loud]);
+    let hiddenS = 0;
+    for (let timeS = found!.startS; timeS < found!.endS; timeS += 0.004) {
+      if (hiddenAt(timeS, found!.carrierHz) > 0.7) hiddenS += 0.004;
+    }
+    expect(found!.coveredS).toBeCloseTo(hiddenS, 9);
+    expect(hiddenS).toBeLessThan(0.5 * (found!.endS - found!.startS));
+    expect(rest.hiddenAt!(loud.pulseTimesS[5]!, loud.carrierHz)).toBeCloseTo(1, 6);
+  });
+
+  test('takes out none that is less than 11 Hz or from 110 Hz on away, nor one elsewhere', () => {
+    const at = (carrierHz: number) => findApart(view, { ...guide, carrierHz }, [loud], []);
+    const hz = loud.carrierHz;
+    expect(at(hz + 10.9)).toBeNull();
+    expect(at(hz + 11.1)).not.toBeNull();
+    expect(at(hz + 109.9)).not.toBeNull();
+    expect(at(hz + 110.1)).toBeNull();
+    // Others are taken out to 3 s beyond the dance’s own runs, and a guide reaches 6 s beyond them.
+    const between = (fromS: number, toS: number) => findApart(view, { ...guide, fromS, toS }, [loud], []);
+    expect(between(loud.endS - 3 - 0.01, 40)).not.toBeNull();
+    expect(between(loud.endS - 3 + 0.01, 40)).toBeNull();
+    expect(between(0, loud.startS + 3 + 0.01)).not.toBeNull();
+    expect(between(0, loud.startS + 3 - 0.01)).toBeNull();
+  });
+});
+
+describe('hiddenBy', () => {
+  test('counts pulses before a moment as those after it', () => {
+    const hidden = hiddenBy([{ pulseTimesS: [1], carrierHz: 260 }]);
+    expect(hidden(1.005, 260)).toBeCloseTo(Math.exp(-0.5), 9);
+    expect(hidden(0.995, 260)).toBeCloseTo(Math.exp(-0.5), 9);
+  });
+});
+
+test('what was looked for because of others is no company that stands out by itself', () => {
+  const samples = whiteNoise(31, 40);
+  const random = seededRandom(32);
+  // Four clear runs of a dance, and between them three faint ones, which its carrier and beat bring out better.
+  for (let k = 0; k < 7; k++) {
+    const snrDb = k % 2 === 0 ? 9 : 1;
+    addTrain(samples, { startS: 10 + 3 * k, pulseCount: 14, carrierHz: 265, snrDb }, random);
+  }
+  const weighed = weighTrains(viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS), []);
+  expect(weighed.some(({ train, alone }) => train.guided && alone > 0.5)).toBe(true);
+  const company = (among: readonly Alone[], one: Alone) => {
+    const others = withoutOverlaps(among, ({ alone }) => alone);
+    return companyOf(one, { others, unguided: [], all: [] }).likely;
+  };
+  const byThemselves = weighed.filter(({ train }) => !train.guided);
+  for (const one of weighed) {
+    expect(one.company.likely).toBeCloseTo(company(weighed, one), 9);
+    expect(one.company.unguided).toBeCloseTo(company(byThemselves, one), 9);
+  }
+  expect(weighed.some((one) => Math.abs(one.company.likely - one.company.unguided) > 0.01)).toBe(true);
+});

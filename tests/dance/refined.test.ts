@@ -1,0 +1,77 @@
+import { describe, expect, test } from 'vitest';
+import { viewSegment } from '../../src/dance/segment-view.ts';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { refineTrain } from '../../src/dance/train-refinement.ts';
+import { withoutCalls } from '../../src/dance/without-calls.ts';
+import { seededRandom } from '../../src/random.ts';
+import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+
+/** Fifteen pulses at 262 Hz, some of them fainter, and where they are. */
+function made(faint: (pulse: number) => boolean = () => false) {
+  const samples = whiteNoise(41, 20);
+  const random = seededRandom(42);
+  const timesS = Array.from({ length: 15 }, (_, k) => {
+    const snrDb = faint(k) ? 6 : 16;
+    return addTrain(samples, { startS: 8 + 0.05 * k, pulseCount: 1, carrierHz: 262, snrDb }, random)[0]!;
+  });
+  return { view: viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS), timesS };
+}
+
+describe('refineTrain', () => {
+  test('of two places nearer than any beat, the one with the stronger moment is the pulse', () => {
+    const { view, timesS } = made();
+    for (const beside of [-0.012, 0.012]) {
+      const pulseTimesS = [...timesS, timesS[7]! + beside].sort((a, b) => a - b);
+      const train = refineTrain(view, { pulseTimesS, carrierHz: 262, settled: true })!;
+      expect(train.pulseTimesS).toHaveLength(15);
+      train.pulseTimesS.forEach((timeS, k) => {
+        expect(Math.abs(timeS - timesS[k]!)).toBeLessThan(0.0035);
+      });
+    }
+  });
+
+  test('a row looked for at a dancer’s carrier stays at it where what sounds is more than 12 Hz away', () => {
+    const { view, timesS } = made();
+    const at = (carrierHz: number, known: { beatS?: number } = {}) =>
+      refineTrain(view, { pulseTimesS: timesS, carrierHz, settled: true, ...known })!.carrierHz;
+    const measuredHz = at(262);
+    expect(Math.abs(measuredHz - 262)).toBeLessThan(2);
+    expect(at(measuredHz - 14, { beatS: 0.05 })).toBe(measuredHz - 14);
+    expect(Math.abs(at(measuredHz - 9, { beatS: 0.05 }) - measuredHz)).toBeLessThan(1.5);
+    // Where nobody is known to sing there, it goes to where the sound is.
+    expect(Math.abs(at(measuredHz - 14) - measuredHz)).toBeLessThan(1.5);
+  });
+});
+
+describe('withoutCalls', () => {
+  /** A call over the pulses from one up to another. */
+  const callOver = (timesS: readonly number[], from: number, to: number) => ({
+    startS: timesS[from]! - 0.01,
+    endS: timesS[to]! - 0.005,
+    carrierHz: 300,
+    riseHz: 0,
+    ratio: 1,
+    unevenness: 0.2,
+    besideShare: 0.05,
+    beforeShare: 0.05,
+    afterShare: 0.05,
+  });
+  const leftOf = (faint: (pulse: number) => boolean) => {
+    const { view, timesS } = made(faint);
+    const train = refineTrain(view, { pulseTimesS: timesS, carrierHz: 262, settled: true })!;
+    const left = withoutCalls(view, { ...train, chainScore: 20, guided: false }, [callOver(timesS, 11, 13)]);
+    const nearest = (timeS: number) => timesS.findIndex((one) => Math.abs(one - timeS) < 0.01);
+    return { pulses: left.pulseTimesS.map(nearest), coveredS: left.coveredS };
+  };
+
+  test('leaves out the pulses under a call, and goes on behind it where the next is as strong as others', () => {
+    const { pulses, coveredS } = leftOf(() => false);
+    expect(pulses).toEqual([0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 14]);
+    // From 14 ms before the call to 30 ms after it.
+    expect(coveredS).toBeCloseTo(0.105 + 0.044, 2);
+  });
+
+  test('ends before the call where but one faint pulse stands behind it', () => {
+    expect(leftOf((pulse) => pulse === 14).pulses).toEqual([0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10]);
+  });
+});

@@ -1,0 +1,78 @@
+import { describe, expect, test } from 'vitest';
+import { findTones } from '../../src/dance/find-calls.ts';
+import type { CarrierRatios } from '../../src/dance/pulse-candidates.ts';
+import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { RATE_HZ, whiteNoise } from './made-sound.ts';
+
+const HOP_S = 0.004;
+
+/** The tones in powers over the floor by frame, at the middle one of nine carriers; all else is as quiet as noise. */
+function tonesIn(powers: readonly number[]) {
+  const carrierCount = 9;
+  const ratio = new Float32Array(powers.length * carrierCount).fill(0.95);
+  powers.forEach((power, frame) => {
+    ratio[frame * carrierCount + 4] = power;
+  });
+  const callCarriers: CarrierRatios = {
+    ratio,
+    frameCount: powers.length,
+    carrierCount,
+    firstCarrierHz: 280,
+    carrierStepHz: 31.25,
+    hopS: HOP_S,
+  };
+  return findTones({ callCarriers } as SegmentView);
+}
+
+const frames = (count: number, power: number) => new Array<number>(count).fill(power);
+
+describe('findTones', () => {
+  test('measures when a tone sounds, its carrier, and its power to what is around it', () => {
+    const [tone] = tonesIn([...frames(40, 0.95), ...frames(40, 100), ...frames(40, 0.95)]);
+    expect(tone!.startS).toBeCloseTo(40 * HOP_S, 9);
+    expect(tone!.endS).toBeCloseTo(79 * HOP_S, 9);
+    expect(tone!.carrierHz).toBeCloseTo(280 + 4 * 31.25, 6);
+    // Three frames before and after, by the averaging, belong to the track.
+    expect(tone!.ratio).toBeGreaterThan(80);
+    expect(tone!.besideShare * tone!.ratio).toBeCloseTo(0.95, 5);
+  });
+
+  test('tells what sounds at its carrier before it from what sounds after it', () => {
+    const [tone] = tonesIn([...frames(40, 2), ...frames(40, 100), ...frames(40, 0.5)]);
+    expect(tone!.beforeShare * tone!.ratio).toBeCloseTo(2, 5);
+    expect(tone!.afterShare * tone!.ratio).toBeCloseTo(0.5, 5);
+  });
+
+  test('a tone goes on over 12 ms in which the average is low, and ends where it is so for 16', () => {
+    // Averages over seven frames: ln 10.05 twice and ln 1 five times are 0.66, under ln 2.2; three and four are 0.99.
+    const longest = (gap: number) => {
+      const tones = tonesIn([
+        ...frames(40, 0.95),
+        ...frames(40, 10),
+        ...frames(gap, 0.95),
+        ...frames(40, 10),
+        1,
+      ]);
+      return Math.max(...tones.map(({ startS, endS }) => endS - startS));
+    };
+    // Five quiet frames leave three low averages, six leave four.
+    expect(longest(5)).toBeGreaterThan(80 * HOP_S);
+    expect(longest(6)).toBeLessThan(50 * HOP_S);
+  });
+
+  test('pulses of a train are no tone', () => {
+    const pulse = [...frames(6, 30), ...frames(7, 0.1)];
+    expect(tonesIn(new Array(12).fill(pulse).flat())).toEqual([]);
+  });
+});
+
+test('in a knock all carriers are held to what the bins above the calls may be by chance, 1.5', () => {
+  const samples = whiteNoise(51, 20);
+  samples[10 * RATE_HZ] = 400;
+  const { carriers } = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+  const frame = Math.round(10 / carriers.hopS);
+  const row = carriers.ratio.subarray(frame * carriers.carrierCount, (frame + 1) * carriers.carrierCount);
+  // Its power is alike at all carriers, and so is the floor of white noise but for some tenths.
+  for (const ratio of row) expect(Math.abs(ratio - 1.5)).toBeLessThan(0.5);
+});
