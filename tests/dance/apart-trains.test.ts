@@ -51,6 +51,18 @@ describe('findApart', () => {
     expect(rest.hiddenAt!(loud.pulseTimesS[5]!, loud.carrierHz)).toBeCloseTo(1, 6);
   });
 
+  test('looks once where two that were taken out are near each other', () => {
+    const laterS = 1.4;
+    const later = {
+      ...loud,
+      startS: loud.startS + laterS,
+      endS: loud.endS + laterS,
+      pulseTimesS: loud.pulseTimesS.map((timeS) => timeS + laterS),
+    };
+    const { trains } = findApart(view, guide, [later, loud], [])!;
+    expect(trains.filter(({ startS }) => Math.abs(startS - 14.2) < 0.1)).toHaveLength(1);
+  });
+
   test('takes out none that is less than 11 Hz or from 110 Hz on away, nor one elsewhere', () => {
     const at = (carrierHz: number) => findApart(view, { ...guide, carrierHz }, [loud], []);
     const hz = loud.carrierHz;
@@ -72,6 +84,9 @@ describe('hiddenBy', () => {
     const hidden = hiddenBy([{ pulseTimesS: [1], carrierHz: 260 }]);
     expect(hidden(1.005, 260)).toBeCloseTo(Math.exp(-0.5), 9);
     expect(hidden(0.995, 260)).toBeCloseTo(Math.exp(-0.5), 9);
+    // Further than 16 ms away, where less than 1 % would go, it hides nothing.
+    expect(hidden(1.0159, 260)).toBeGreaterThan(0);
+    expect(hidden(1.0161, 260)).toBe(0);
   });
 });
 

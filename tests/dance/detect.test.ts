@@ -43,6 +43,14 @@ describe('what two segments found', () => {
     expect(await starts(found(119.6), found(119.65, 286))).toEqual([119.6, 119.65]);
   });
 
+  test('at their seam is one sound though others were found after it', async () => {
+    const { trains } = await detected(200, [
+      { trains: [found(119.6), found(119.7, 300), found(119.8, 340)] },
+      { trains: [found(119.65)] },
+    ]);
+    expect(trains.map(({ startS }) => startS)).toEqual([119.6, 119.7, 119.8]);
+  });
+
   test('of noise is averaged over time: the last segment is shorter', async () => {
     // The first is 134 s long with its context; the second answers for 120 to 200 s and hears from 106 s on.
     const { noiseDb } = await detected(200, [{ noisePower: 1e-4 }, { noisePower: 1e-6 }]);

@@ -6,7 +6,7 @@ import {
   powersInWindow,
   windowOf,
 } from '../../src/dance/carrier-envelope.ts';
-import { matchedView } from '../../src/dance/matched-view.ts';
+import { type MatchedView, matchedView, strongestNear } from '../../src/dance/matched-view.ts';
 import { addTone, RATE_HZ } from './made-sound.ts';
 
 describe('powersInWindow', () => {
@@ -72,6 +72,26 @@ describe('matchedView', () => {
   test('hears a sound beside the carrier on either side', () => {
     for (const hz of [190, 330]) expect(view(toneAt(hz)).powerBeside(0.25)).toBeGreaterThan(10);
     expect(view(toneAt(260)).powerBeside(0.25)).toBeLessThan(0.1);
+  });
+
+  test('the strongest moment near a time may be before it or after it, within reach', () => {
+    const peakAt = (timeS: number): MatchedView => ({
+      ...view(new Float32Array(RATE_HZ)),
+      matched: (index) => 10 - Math.abs(index - Math.round((timeS - 0.1) * 1000)),
+      fromS: 0.1,
+      stepS: 0.001,
+      count: 300,
+    });
+    for (const timeS of [0.243, 0.25, 0.257]) {
+      const found = strongestNear(peakAt(timeS), 0.25, 0.008);
+      expect(found).toEqual({ timeS: expect.closeTo(timeS, 9), ratio: 10 });
+    }
+    for (const [timeS, edgeS] of [
+      [0.23, 0.242],
+      [0.27, 0.258],
+    ] as const) {
+      expect(Math.abs(strongestNear(peakAt(timeS), 0.25, 0.008).timeS - edgeS)).toBeLessThan(0.0011);
+    }
   });
 
   test('is none where the noise is not known', () => {

@@ -42,6 +42,17 @@ describe('joinSplits', () => {
     expect(joined!.chainScore).toBe(30);
   });
 
+  test('seven pulses in all may be joined, six may not', () => {
+    const [first, second] = halves(0);
+    const joined = (count: number) =>
+      joinSplits(view, [
+        { ...first, pulseTimesS: first.pulseTimesS.slice(-3) },
+        { ...second, pulseTimesS: second.pulseTimesS.slice(0, count) },
+      ]).length;
+    expect(joined(4)).toBe(1);
+    expect(joined(3)).toBe(2);
+  });
+
   test('what is joined was looked for only where both halves were', () => {
     const [first, second] = halves(0);
     const guided = (a: boolean, b: boolean) =>

@@ -117,6 +117,16 @@ describe('what is judged by stands under its name', () => {
     });
   });
 
+  test('of a train: the spectrum at its middle', () => {
+    const view = viewSegment(whiteNoise(63, 40), RATE_HZ, DEFAULT_SETTINGS);
+    const { flatness, crest, centroidHz } = soundFeatures(view.samples, RATE_HZ, 20.25);
+    expect(named(TRAIN_FEATURES, trainFeatures(madeTrain(20), view))).toMatchObject({
+      'spectral flatness': 10 * flatness,
+      'spectral crest': Math.log(crest),
+      'spectral centroid from carrier': (centroidHz - 260) / 100,
+    });
+  });
+
   test('of a train: beats that are hidden are not missed', () => {
     const view = viewSegment(whiteNoise(61, 40), RATE_HZ, DEFAULT_SETTINGS);
     const all = madeTrain(20, { pulseCount: 15 }).pulseTimesS;

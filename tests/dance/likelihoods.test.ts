@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { coveredByCalls } from '../../src/dance/covered-by-calls.ts';
 import { gapShareCost, pulseLogRatio } from '../../src/dance/likelihood.ts';
 import type { MatchedView } from '../../src/dance/matched-view.ts';
-import { pulseEvidence } from '../../src/dance/pulse-evidence.ts';
+import { logOtherDensity, pulseEvidence } from '../../src/dance/pulse-evidence.ts';
 import { quarterWidths } from '../../src/dance/pulse-extent.ts';
 import { bandNoisePower, bandSnrDb } from '../../src/dance/signal-to-noise.ts';
 
@@ -24,6 +24,15 @@ test('sound in a gap costs nothing up to 15 % of the pulses, all from 50 % on, a
   expect(cost(0.9)).toBe(1);
   // A gap that is no louder than noise would earn nothing as sound.
   expect(gapShareCost(0.5, 0.6)).toBe(0);
+});
+
+test('other sound is noise, or once in 25 times a burst of twice the level around, of three at least', () => {
+  const density = (ratio: number, burst: number) =>
+    Math.log(0.96 * Math.exp(-ratio) + (0.04 / burst) * Math.exp(-ratio / burst));
+  for (const ratio of [0.5, 4, 12]) {
+    expect(logOtherDensity(ratio, 1)).toBeCloseTo(density(ratio, 3), 9);
+    expect(logOtherDensity(ratio, 5)).toBeCloseTo(density(ratio, 10), 9);
+  }
 });
 
 /** A view in which all is as quiet as noise, but for what is said. */
@@ -60,6 +69,13 @@ describe('the evidence of a pulse', () => {
     evidence({ matched: (index) => asked.push(index) });
     expect([...asked].sort((a, b) => a - b)).toEqual([425, 475, 525, 575]);
   });
+});
+
+test('the top of a pulse is sought within 4 ms of its middle: what is louder beyond is another sound', () => {
+  const power = (k: number) => (k === 505 ? 12 : Math.max(1, 9 - Math.abs(k - 500)));
+  const edges = (_: number, last: number) => Float64Array.from({ length: last + 1 }, (__, k) => power(k));
+  const { leftS } = quarterWidths(view({ edges }), [{ timeS: 0.5, ratio: 9 }], 0.05);
+  expect(leftS).toBeCloseTo(0.006, 9);
 });
 
 test('a pulse reaches to where the mean over all falls to a quarter between base and top', () => {

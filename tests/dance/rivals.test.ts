@@ -19,6 +19,21 @@ const both = (one: TrainCandidate, other: TrainCandidate) =>
 /** Pulses of its own, half a beat from those of a train that begins with it. */
 const between = (startS: number, more: Partial<TrainCandidate> = {}) => madeTrain(startS + 0.025, more);
 
+test('of candidates for one train the likeliest stays, of two alike the first', () => {
+  const [early, late] = [madeTrain(20), madeTrain(20.01)];
+  const kept = (earlyRank: number, lateRank: number) =>
+    withoutOverlaps(
+      [
+        { train: late, rank: lateRank },
+        { train: early, rank: earlyRank },
+      ],
+      ({ rank }) => rank,
+    ).map(({ train }) => train);
+  expect(kept(2, 1)).toEqual([early]);
+  expect(kept(1, 2)).toEqual([late]);
+  expect(kept(1, 1)).toEqual([early]);
+});
+
 describe('two candidates at once', () => {
   test('nearer than 11 Hz are one train, and stay two where they hardly overlap', () => {
     expect(both(madeTrain(20), between(20, { carrierHz: 270.9, beatS: 0.06 }))).toBe(false);

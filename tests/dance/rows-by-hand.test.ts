@@ -45,6 +45,23 @@ describe('rows of a known dancer', () => {
     expect(value[65]).toBeCloseTo(alone + evidenceAt(places, 65) - 0.2 - 0.5 * gap, 9);
   });
 
+  test('a place without a pulse costs no more than that one pulse in twelve is dropped, 8 %', () => {
+    const silent = placesOf(
+      {
+        power: new Float64Array(100).fill(0.01),
+        covered: new Uint8Array(100),
+        left: null,
+        tuningAt: () => 0,
+      },
+      60,
+      BEAT,
+    );
+    expect(evidenceAt(silent, 50)).toBeCloseTo(Math.log(0.08), 3);
+    silent.covered.fill(1);
+    silent.evidence.fill(Number.NaN);
+    expect(evidenceAt(silent, 50)).toBe(-0.1);
+  });
+
   test('a link off the beat costs by the square of its logarithm, and none is longer than a quarter more', () => {
     const { cost, shortest, longest } = beatCosts(BEAT);
     expect([shortest, longest]).toEqual([19, 31]);
@@ -89,6 +106,21 @@ describe('candidates and chains by hand', () => {
     expect(loud.logRatio[0]).toBeCloseTo(pulseLogRatio(16 / (0.5 * (416 / 101))), 5);
     const quiet = pulseCandidates(ratiosWith(201, [100], 3, 0.3));
     expect(quiet.logRatio[0]).toBeCloseTo(pulseLogRatio(3), 5);
+  });
+
+  test('a peak’s frequency is as uncertain as a dancer’s pulses are, and the more the fainter it is', () => {
+    const perHz = (height: number) => pulseCandidates(ratiosWith(201, [100], height)).perHz[0];
+    // Variances of 64 Hz² and of 1000 Hz² over the power.
+    expect(perHz(4)).toBeCloseTo(1 / Math.sqrt(64 + 250), 6);
+    expect(perHz(1000)).toBeCloseTo(1 / Math.sqrt(65), 6);
+  });
+
+  test('a pulse lost costs a chain 1.8', () => {
+    const score = (peaks: readonly number[]) => {
+      const ratios = ratiosWith(400, peaks, 40);
+      return pulseChains(ratios, pulseCandidates(ratios))[0]!.score;
+    };
+    expect(score([100, 112, 124, 136, 148]) - score([100, 112, 124, 148, 160])).toBeCloseTo(1.8, 4);
   });
 
   const chainsOf = (peaks: readonly number[]) => {

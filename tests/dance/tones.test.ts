@@ -61,6 +61,14 @@ describe('findTones', () => {
     expect(longest(6)).toBeLessThan(50 * HOP_S);
   });
 
+  test('a tone lasts 35 ms or more', () => {
+    const isFound = (count: number) =>
+      tonesIn([...frames(40, 0.95), ...frames(count, 100), ...frames(40, 0.95)]).length > 0;
+    // From the first to the last frame: 32 and 36 ms.
+    expect(isFound(9)).toBe(false);
+    expect(isFound(10)).toBe(true);
+  });
+
   test('pulses of a train are no tone', () => {
     const pulse = [...frames(6, 30), ...frames(7, 0.1)];
     expect(tonesIn(new Array(12).fill(pulse).flat())).toEqual([]);
