@@ -9,6 +9,7 @@ import {
 } from '../study/detect-all.ts';
 import { detectRecording } from '../study/detect-recording.ts';
 import type { DetectPool } from './detect-pool.ts';
+import { letHeapsGrow } from './heap-growth.ts';
 
 /** Less sound than this, of all recordings together, is searched before threads have started. */
 const WORTH_THREADS_S = 300;
@@ -34,7 +35,9 @@ const PROGRESS_MS = 250;
  */
 export function detectOverThreads(threads: number, worthThreadsS = WORTH_THREADS_S): DetectAll {
   return async function* (tasks, options) {
-    if (threads === 1 || !(await isAsLong(tasks, worthThreadsS))) {
+    const isLong = await isAsLong(tasks, worthThreadsS);
+    if (isLong) letHeapsGrow();
+    if (threads === 1 || !isLong) {
       yield* detectInTurn(tasks, options);
       return;
     }

@@ -5,6 +5,7 @@ import { InputError } from '../input-error.ts';
 import { fileSha256 } from '../study/study-recordings.ts';
 import { combtoneVersion } from '../study/version.ts';
 import { detectPool } from './detect-pool.ts';
+import { letHeapsGrow } from './heap-growth.ts';
 import { connectQueue, type QueueConnection } from './queue-connection.ts';
 import {
   answerOf,
@@ -44,6 +45,7 @@ export async function workQueue(options: QueueWorkerOptions): Promise<number> {
   const { address, root, threads = availableParallelism(), leaseS, idleS, onNote, signal } = options;
   await requireFolder(root);
   const connection = await connectQueue(address, onNote);
+  letHeapsGrow();
   const pool = detectPool({ threads, searchesToo: false });
   let answered = 0;
   let lastBusy = Date.now();

@@ -1,0 +1,38 @@
+import { execFileSync } from 'node:child_process';
+import { beforeEach, expect, test, vi } from 'vitest';
+import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
+import { detectOverThreads } from '../../src/jobs/detect-over-threads.ts';
+import { letHeapsGrow } from '../../src/jobs/heap-growth.ts';
+import { RATE_HZ, recorded, temporaryFolder } from './made-recordings.ts';
+
+const setFlags = vi.hoisted(() => vi.fn());
+vi.mock('node:v8', async (original) => ({
+  ...(await original<typeof import('node:v8')>()),
+  setFlagsFromString: setFlags,
+}));
+beforeEach(() => setFlags.mockClear());
+
+const at = temporaryFolder('heap-growth');
+
+async function search(worthThreadsS: number): Promise<void> {
+  const path = await recorded(at('short.wav'), [new Float32Array(4 * RATE_HZ).fill(0.1)]);
+  const tasks = [{ path, settings: DEFAULT_SETTINGS, channels: [] }];
+  for await (const { ok } of detectOverThreads(1, worthThreadsS)(tasks, {})) expect(ok).toBe(true);
+}
+
+test('heaps are let grow before much sound is searched, also by one thread', async () => {
+  await search(3);
+  expect(setFlags).toHaveBeenCalledOnce();
+});
+
+test('the engine is left as it is for little sound', async () => {
+  await search(5);
+  expect(setFlags).not.toHaveBeenCalled();
+});
+
+test('the engine knows what it is told', () => {
+  letHeapsGrow();
+  const [[flag]] = setFlags.mock.calls as [[string]];
+  const known = execFileSync(process.execPath, ['--v8-options'], { encoding: 'utf8' });
+  expect(known).toContain(`${flag.split('=')[0]} `);
+});
