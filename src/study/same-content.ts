@@ -1,8 +1,9 @@
-import { stat } from 'node:fs/promises';
+import { open, stat } from 'node:fs/promises';
 import { fileSha256 } from './study-recordings.ts';
 
 /**
- * Files that hold the same bytes as one before them. Only files of one length are read.
+ * Files that hold the same bytes as one before them. Recorders make many files of one length: of these only such are
+ * read to their end as are alike wherever they are looked at first.
  *
  * @returns for each such file the first that holds its bytes; files that cannot be read are left to whoever opens them
  */
@@ -14,10 +15,9 @@ export async function sameContent(paths: readonly string[]): Promise<ReadonlyMap
     bySize.set(status.size, [...(bySize.get(status.size) ?? []), path]);
   }
   const twins = new Map<string, string>();
-  for (const alike of bySize.values()) {
-    if (alike.length < 2) continue;
+  for (const [size, ofSize] of bySize) {
     const firstByHash = new Map<string, string>();
-    for (const path of alike) {
+    for (const path of await alikeOf(ofSize, size)) {
       const hash = await fileSha256(path).catch(() => null);
       if (hash === null) continue;
       const first = firstByHash.get(hash);
@@ -26,4 +26,35 @@ export async function sameContent(paths: readonly string[]): Promise<ReadonlyMap
     }
   }
   return twins;
+}
+
+/** Files of one size, less those that no other is like where they are looked at. */
+async function alikeOf(paths: readonly string[], size: number): Promise<string[]> {
+  if (paths.length < 2) return [];
+  const looks: (string | null)[] = [];
+  const counts = new Map<string, number>();
+  for (const path of paths) {
+    const look = await lookAt(path, size).catch(() => null);
+    looks.push(look);
+    if (look !== null) counts.set(look, (counts.get(look) ?? 0) + 1);
+  }
+  return paths.filter((_, k) => counts.get(looks[k] ?? '')! > 1);
+}
+
+/** Headers may be the same, and sound may be silent at its ends: so many places, evenly over the file. */
+const PLACES = 16;
+const PLACE_BYTES = 64;
+
+async function lookAt(path: string, size: number): Promise<string> {
+  const handle = await open(path, 'r');
+  try {
+    const bytes = Buffer.alloc(PLACES * PLACE_BYTES);
+    for (let k = 0; k < PLACES; k++) {
+      const at = Math.floor((k / (PLACES - 1)) * Math.max(0, size - PLACE_BYTES));
+      await handle.read(bytes, k * PLACE_BYTES, PLACE_BYTES, at);
+    }
+    return bytes.toString('latin1');
+  } finally {
+    await handle.close();
+  }
 }
