@@ -1,4 +1,3 @@
-import type { Tone } from './find-calls.ts';
 import { findGuidedTrains, type TrainCandidate } from './find-trains.ts';
 import type { Guide } from './guided-runs.ts';
 import { GUIDE_REACH_S } from './guides.ts';
@@ -32,7 +31,6 @@ export function findApart(
   view: SegmentView,
   guide: Guide,
   clear: readonly TrainCandidate[],
-  calls: readonly Tone[],
 ): ApartTrains | null {
   const fromS = guide.fromS + GUIDE_REACH_S - DANCE_REACH_S;
   const toS = guide.toS - GUIDE_REACH_S + DANCE_REACH_S;
@@ -44,11 +42,11 @@ export function findApart(
   const rest = viewWithout(view, others);
   const trains = stretchesAround(others)
     .flatMap((stretch) =>
-      findGuidedTrains(
-        rest,
-        { ...guide, fromS: Math.max(fromS, stretch.fromS), toS: Math.min(toS, stretch.toS) },
-        calls,
-      ),
+      findGuidedTrains(rest, {
+        ...guide,
+        fromS: Math.max(fromS, stretch.fromS),
+        toS: Math.min(toS, stretch.toS),
+      }),
     )
     .map((train) => ({
       ...train,

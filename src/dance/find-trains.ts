@@ -1,4 +1,3 @@
-import type { Tone } from './find-calls.ts';
 import { type Guide, guidedRuns } from './guided-runs.ts';
 import { type PulseCandidates, pulseCandidates } from './pulse-candidates.ts';
 import { type PulseChain, pulseChains } from './pulse-chains.ts';
@@ -24,8 +23,8 @@ export function findTrains(view: SegmentView): TrainCandidate[] {
 }
 
 /** Candidates that a dancer's known carrier, beat and strength bring out between two times. */
-export function findGuidedTrains(view: SegmentView, guide: Guide, calls: readonly Tone[]): TrainCandidate[] {
-  return guidedRuns(view, guide, calls).flatMap(({ pulseTimesS, score }) => {
+export function findGuidedTrains(view: SegmentView, guide: Guide): TrainCandidate[] {
+  return guidedRuns(view, guide).flatMap(({ pulseTimesS, score }) => {
     const rough = { pulseTimesS, carrierHz: guide.carrierHz, whole: true, beatS: guide.beatS };
     const train = refineTrain(view, rough);
     return train === null ? [] : [{ ...train, chainScore: score, guided: true }];

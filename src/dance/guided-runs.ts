@@ -1,7 +1,5 @@
 import { byValue } from '../signal/by-value.ts';
 import { carrierSound, powersInWindow, windowOf } from './carrier-envelope.ts';
-import { coveredByCalls } from './covered-by-calls.ts';
-import type { Tone } from './find-calls.ts';
 import {
   beatCosts,
   emptyRows,
@@ -48,7 +46,7 @@ const PASSES = 3;
  * strength and beat known every moment has its likelihood ratio, so that a pulse too weak to be a peak still
  * counts for what it is, and a missing one has its price. Of rows that overlap the best is taken.
  */
-export function guidedRuns(view: SegmentView, guide: Guide, calls: readonly Tone[]): GuidedRun[] {
+export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
   const { samples, sampleRateHz } = view;
   const step = Math.max(1, Math.round(STEP_S * sampleRateHz));
   const from = Math.max(0, Math.round(guide.fromS * sampleRateHz));
@@ -56,7 +54,7 @@ export function guidedRuns(view: SegmentView, guide: Guide, calls: readonly Tone
   const count = Math.floor((to - from) / step);
   if (count < 2) return [];
   const stepS = step / sampleRateHz;
-  const heard = hearAt(view, guide, calls, { from, count, step });
+  const heard = hearAt(view, guide, { from, count, step });
   const places = placesOf(heard, guide.strength, guide.beatS / stepS);
   const blocked = new Uint8Array(count);
   const apart = Math.round(APART_S / stepS);
@@ -86,7 +84,6 @@ export function guidedRuns(view: SegmentView, guide: Guide, calls: readonly Tone
 function hearAt(
   view: SegmentView,
   guide: Guide,
-  calls: readonly Tone[],
   { from, count, step }: { from: number; count: number; step: number },
 ): Pick<Places, 'power' | 'tuningAt' | 'covered' | 'left'> {
   const { samples, sampleRateHz } = view;
@@ -106,7 +103,7 @@ function hearAt(
   const covered = new Uint8Array(count);
   const left = leftOf(view, carrierHz, count, (place) => (from + place * step) / sampleRateHz);
   const placeAt = (timeS: number) => Math.max(0, Math.round((timeS * sampleRateHz - from) / step));
-  for (const [fromS, toS] of coveredByCalls(calls, guide)) {
+  for (const [fromS, toS] of view.covered ?? []) {
     covered.fill(1, placeAt(fromS), placeAt(toS));
     power.fill(1, placeAt(fromS), placeAt(toS));
   }

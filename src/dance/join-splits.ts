@@ -9,13 +9,16 @@ const SHORTEST_RETURN_S = 0.4;
  * Joins trains that a sound in the midst of a run has split: same carrier, same beat, too little time between
  * them for a return phase.
  */
-export function joinSplits(view: SegmentView, trains: readonly TrainCandidate[]): TrainCandidate[] {
+export function joinSplits(
+  hear: (carrierHz: number) => SegmentView,
+  trains: readonly TrainCandidate[],
+): TrainCandidate[] {
   const joined: TrainCandidate[] = [];
   const left = [...trains];
   while (left.length > 0) {
     const train = left.shift()!;
     const next = left.findIndex((other) => splitOf(train, other));
-    const whole = next < 0 ? null : joinTwo(view, train, left[next]!);
+    const whole = next < 0 ? null : joinTwo(hear, train, left[next]!);
     if (whole === null) {
       joined.push(train);
     } else {
@@ -37,14 +40,33 @@ function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
   );
 }
 
-function joinTwo(view: SegmentView, a: TrainCandidate, b: TrainCandidate): TrainCandidate | null {
+function joinTwo(
+  hear: (carrierHz: number) => SegmentView,
+  a: TrainCandidate,
+  b: TrainCandidate,
+): TrainCandidate | null {
   const rough = {
     pulseTimesS: [...a.pulseTimesS, ...b.pulseTimesS],
     carrierHz: (a.carrierHz + b.carrierHz) / 2,
     whole: true,
   };
-  const train = refineTrain(view, rough);
+  const train = refineTrain(hear(rough.carrierHz), rough);
   return train === null
     ? null
-    : { ...train, chainScore: a.chainScore + b.chainScore, guided: a.guided && b.guided };
+    : {
+        ...train,
+        chainScore: a.chainScore + b.chainScore,
+        guided: a.guided && b.guided,
+        ...hiddenOf(a, b),
+      };
+}
+
+/** What hid the parts hid the whole. */
+function hiddenOf(a: TrainCandidate, b: TrainCandidate): Pick<TrainCandidate, 'coveredS' | 'apartFrom'> {
+  const coveredS = (a.coveredS ?? 0) + (b.coveredS ?? 0);
+  const apartFrom = [...new Set([...(a.apartFrom ?? []), ...(b.apartFrom ?? [])])];
+  return {
+    ...(coveredS > 0 ? { coveredS } : {}),
+    ...(apartFrom.length > 0 ? { apartFrom } : {}),
+  };
 }

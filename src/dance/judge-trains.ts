@@ -1,3 +1,4 @@
+import { hearApart } from './apart-from-calls.ts';
 import { findApart } from './apart-trains.ts';
 import { type Alone, type Company, companyOf } from './company.ts';
 import type { Tone } from './find-calls.ts';
@@ -12,12 +13,18 @@ import { type JudgedTrain, withoutMixtures, withoutOverlaps } from './rivals.ts'
 import type { SegmentView } from './segment-view.ts';
 import { splitByCarrier } from './split-by-carrier.ts';
 import { trainFeatures } from './train-features.ts';
+import { refineTrain } from './train-refinement.ts';
 import { withoutCalls } from './without-calls.ts';
 
 /** What the first guides bring out guides once more. */
 const GUIDED_ROUNDS = 2;
 /** Least probability, alone, of a train that is taken out to look for others under it. */
 const CLEAR = 0.5;
+/**
+ * Of candidates for one train that are likelier than this the one with more evidence stays: a part of a run is as
+ * surely dance sound as the whole.
+ */
+const SURE = 0.95;
 /** Least probability of both sides for a split to be joined. */
 const CREDIBLE = 0.35;
 
@@ -38,7 +45,7 @@ export function judgeTrains(view: SegmentView, tones: readonly Tone[]): JudgedTr
     train: one.train,
     confidence: companyConfidence(one),
   }));
-  return withoutOverlaps(withoutMixtures(judged), (one) => one.confidence).sort(
+  return withoutOverlaps(withoutMixtures(judged), rankOf).sort(
     (a, b) => a.train.startS - b.train.startS || a.train.carrierHz - b.train.carrierHz,
   );
 }
@@ -55,35 +62,55 @@ export function weighTrains(
   model: LogisticModel = trainModel,
 ): WeighedTrain[] {
   const calls = likelyCalls(tones);
-  const weigh = (trains: readonly TrainCandidate[], heard = view): Alone[] =>
-    trains
-      .map((train) => withoutCalls(heard, train, calls))
-      .flatMap((train) => splitByCarrier(heard, train))
-      .map((train) => ({ train, alone: logisticProbability(model, trainFeatures(train, heard)) }));
-  let known = weigh(findTrains(view));
+  const hear = hearApart(view, calls);
+  const weigh = (trains: readonly TrainCandidate[], hearAt = hear): Alone[] =>
+    trains.flatMap((train) => {
+      const heard = hearAt(train.carrierHz);
+      return splitByCarrier(heard, withoutCalls(heard, train)).map((part) => ({
+        train: part,
+        alone: logisticProbability(model, trainFeatures(part, heard)),
+      }));
+    });
+  let known = weigh(findTrains(view).map((train) => lookedAtAgain(hear(train.carrierHz), calls, train)));
   let searched: Guide[] = [];
   for (let round = 0; round < GUIDED_ROUNDS; round++) {
     const guides = guidesOf(known).filter((guide) => !searched.some((other) => isSameGuide(guide, other)));
-    known = [...known, ...weigh(guides.flatMap((guide) => findGuidedTrains(view, guide, calls)))];
+    known = [...known, ...weigh(guides.flatMap((guide) => findGuidedTrains(hear(guide.carrierHz), guide)))];
     searched = guides;
   }
   const clear = likeliest(known.filter((one) => one.alone >= CLEAR)).map((one) => one.train);
   const apart = guidesOf(known).flatMap((guide) => {
-    const found = findApart(view, guide, clear, calls);
-    return found === null ? [] : weigh(found.trains, found.rest);
+    const found = findApart(hear(guide.carrierHz), guide, clear);
+    return found === null ? [] : weigh(found.trains, () => found.rest);
   });
-  const all = withJoined(view, [...known, ...apart], weigh);
+  const all = withJoined(hear, [...known, ...apart], weigh);
   const others = likeliest(all);
   const unguided = likeliest(all.filter((one) => !one.train.guided));
   return all.map((one) => ({ ...one, company: companyOf(one, { others, unguided, all }) }));
 }
 
+const rankOf = ({ train, confidence }: JudgedTrain): number =>
+  confidence < SURE ? confidence : SURE + Math.max(0, train.evidence);
+
 /** Of candidates for one train the likeliest by its own sound. */
 const likeliest = (all: readonly Alone[]): Alone[] => withoutOverlaps(all, (one) => one.alone);
 
+/** How far from a call a train may have lost or gained pulses by it, s. */
+const CALL_REACH_S = 0.3;
+
+/** A train beside or under calls that were taken out of the sound, refined in what is left. */
+function lookedAtAgain(heard: SegmentView, calls: readonly Tone[], train: TrainCandidate): TrainCandidate {
+  const near = calls.some(
+    ({ startS, endS }) => endS > train.startS - CALL_REACH_S && startS < train.endS + CALL_REACH_S,
+  );
+  if (!near) return train;
+  const again = refineTrain(heard, { pulseTimesS: train.pulseTimesS, carrierHz: train.carrierHz });
+  return again === null ? train : { ...train, ...again };
+}
+
 /** Joins what is credible on both sides of a split; the whole takes the place of its parts. */
 function withJoined(
-  view: SegmentView,
+  hear: (carrierHz: number) => SegmentView,
   all: readonly Alone[],
   weigh: (trains: readonly TrainCandidate[]) => Alone[],
 ): Alone[] {
@@ -92,7 +119,7 @@ function withJoined(
   );
   const parts = new Set(credible.map((one) => one.train));
   const joined = joinSplits(
-    view,
+    hear,
     credible.map((one) => one.train),
   ).filter((train) => !parts.has(train));
   const within = (train: TrainCandidate, whole: TrainCandidate) =>

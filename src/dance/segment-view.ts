@@ -20,6 +20,8 @@ export interface SegmentView {
   readonly callNoisePowerAt: (timeS: number, carrierHz: number) => number;
   /** Share of a pulse's power at a time and carrier that went with pulses taken out; none where nothing was. */
   readonly hiddenAt?: (timeS: number, carrierHz: number) => number;
+  /** Stretches, s, in which calls hide what a dancer would be heard to do; none where none is known. */
+  readonly covered?: readonly (readonly [fromS: number, toS: number])[];
 }
 
 /** The window is about as long as a pulse (15 to 30 ms), so that it gathers a pulse and little else. */

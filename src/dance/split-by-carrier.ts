@@ -12,7 +12,7 @@ const LEAST_CHI_SQUARE = 12;
 
 /**
  * A candidate, or its parts where its carrier steps: there two dancers' runs that follow one another, alike in beat,
- * were strung together. Each part is refined at its own carrier.
+ * were strung together. Each part is refined at its own carrier; pulses that were taken out under a call are not looked for again.
  */
 export function splitByCarrier(view: SegmentView, train: TrainCandidate): TrainCandidate[] {
   const { pulseTimesS, carrierHz, chainScore } = train;
@@ -20,10 +20,16 @@ export function splitByCarrier(view: SegmentView, train: TrainCandidate): TrainC
   if (cuts.length === 0) return [train];
   const edges = [0, ...cuts, pulseTimesS.length];
   return cuts.concat(pulseTimesS.length).flatMap((to, k) => {
-    const rough = { pulseTimesS: pulseTimesS.slice(edges[k], to), carrierHz, whole: true };
+    const rough = {
+      pulseTimesS: pulseTimesS.slice(edges[k], to),
+      carrierHz,
+      whole: true,
+      settled: train.coveredS !== undefined,
+    };
     const part = refineTrain(view, rough);
     const share = (to - edges[k]!) / pulseTimesS.length;
-    return part === null ? [] : [{ ...train, ...part, chainScore: share * chainScore }];
+    const hidden = train.coveredS === undefined ? {} : { coveredS: share * train.coveredS };
+    return part === null ? [] : [{ ...train, ...part, ...hidden, chainScore: share * chainScore }];
   });
 }
 

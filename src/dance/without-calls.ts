@@ -1,6 +1,4 @@
 import { medianOf } from '../signal/quantile.ts';
-import { coveredByCalls } from './covered-by-calls.ts';
-import type { Tone } from './find-calls.ts';
 import type { TrainCandidate } from './find-trains.ts';
 import type { Pulse } from './matched-view.ts';
 import type { SegmentView } from './segment-view.ts';
@@ -13,15 +11,9 @@ const LONE_SHARE = 0.3;
 /**
  * A train without the pulses that it has taken from a call against its ends or amid it: an unbroken tone holds no
  * pulses. A train that is nearly all within calls is left to the judge.
- *
- * @param calls tones that are likely calls
  */
-export function withoutCalls(
-  view: SegmentView,
-  train: TrainCandidate,
-  calls: readonly Tone[],
-): TrainCandidate {
-  const covered = coveredByCalls(calls, { carrierHz: train.carrierHz, strength: train.pulseRatio });
+export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCandidate {
+  const covered = view.covered ?? [];
   const heard = train.pulseTimesS.map((timeS, k) => ({ timeS, ratio: train.pulseRatios[k]! }));
   const pulseTimesS = withoutLoneEnds(
     heard.filter(({ timeS }) => !covered.some(([fromS, toS]) => timeS > fromS && timeS < toS)),
@@ -36,7 +28,7 @@ export function withoutCalls(
     (sum, [fromS, toS]) => sum + Math.max(0, Math.min(toS, rest.endS) - Math.max(fromS, rest.startS)),
     0,
   );
-  return { ...train, ...rest, coveredS };
+  return { ...train, ...rest, coveredS: (train.coveredS ?? 0) + coveredS };
 }
 
 /** A single faint pulse beyond a call that hides the next ones is too little to say that the train goes on there. */

@@ -7,8 +7,11 @@ import { addSound, toUnitPower } from '../../src/simulate/sound.ts';
 import type { TrainRow } from '../../src/study/tables.ts';
 import { detectSamples } from './accuracy-cases.ts';
 
-/** Where a begging call is put: amid a run; begun as the run ends; ended as the run begins. */
-export const PLACES = ['inside', 'after', 'before'] as const;
+/**
+ * Where a begging call is put: amid a run; begun as the run ends; ended as the run begins; or, to see what any call
+ * changes by the noise floor and by the dance's other runs, half a second after the run.
+ */
+export const PLACES = ['inside', 'after', 'before', 'apart'] as const;
 export type Place = (typeof PLACES)[number];
 
 /** What begging calls did to the runs they were laid on or against. */
@@ -72,6 +75,7 @@ function addCall(
     inside: random.between(run.start_s, Math.max(run.start_s, run.end_s - callS)),
     after: run.end_s + apartS,
     before: run.start_s - apartS - callS,
+    apart: run.end_s + 0.5 + apartS,
   }[place];
   for (const sound of toUnitPower(placeCall(shape, startS, 0)))
     addSound(sound, target, 0, sampleRateHz, amplitude);

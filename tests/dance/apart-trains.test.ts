@@ -36,7 +36,7 @@ describe('findApart', () => {
   const guide = { carrierHz: 285, beatS: 0.062, strength: 20, fromS: 8, toS: 22 };
 
   test('finds the run under another, names what was taken out, and counts how long that hides it', () => {
-    const { rest, trains } = findApart(view, guide, [loud], [])!;
+    const { rest, trains } = findApart(view, guide, [loud])!;
     const [found] = trains.filter(({ startS }) => Math.abs(startS - 14.2) < 0.1);
     expect(Math.abs(found!.endS - faintTimesS.at(-1)!)).toBeLessThan(0.1);
     expect(found!.apartFrom).toEqual([loud]);
@@ -59,19 +59,19 @@ describe('findApart', () => {
       endS: loud.endS + laterS,
       pulseTimesS: loud.pulseTimesS.map((timeS) => timeS + laterS),
     };
-    const { trains } = findApart(view, guide, [later, loud], [])!;
+    const { trains } = findApart(view, guide, [later, loud])!;
     expect(trains.filter(({ startS }) => Math.abs(startS - 14.2) < 0.1)).toHaveLength(1);
   });
 
   test('takes out none that is less than 11 Hz or from 110 Hz on away, nor one elsewhere', () => {
-    const at = (carrierHz: number) => findApart(view, { ...guide, carrierHz }, [loud], []);
+    const at = (carrierHz: number) => findApart(view, { ...guide, carrierHz }, [loud]);
     const hz = loud.carrierHz;
     expect(at(hz + 10.9)).toBeNull();
     expect(at(hz + 11.1)).not.toBeNull();
     expect(at(hz + 109.9)).not.toBeNull();
     expect(at(hz + 110.1)).toBeNull();
     // Others are taken out to 3 s beyond the dance’s own runs, and a guide reaches 6 s beyond them.
-    const between = (fromS: number, toS: number) => findApart(view, { ...guide, fromS, toS }, [loud], []);
+    const between = (fromS: number, toS: number) => findApart(view, { ...guide, fromS, toS }, [loud]);
     expect(between(loud.endS - 3 - 0.01, 40)).not.toBeNull();
     expect(between(loud.endS - 3 + 0.01, 40)).toBeNull();
     expect(between(0, loud.startS + 3 + 0.01)).not.toBeNull();

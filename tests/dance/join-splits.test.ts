@@ -34,7 +34,7 @@ describe('joinSplits', () => {
   };
 
   test.each([[-0.019], [0], [0.019], [0.39]])('halves %f s apart are one train', (gapS) => {
-    const [joined, ...others] = joinSplits(view, halves(gapS));
+    const [joined, ...others] = joinSplits(() => view, halves(gapS));
     expect(others).toEqual([]);
     expect(joined!.pulseTimesS).toHaveLength(whole.pulseTimesS.length);
     expect(joined!.startS).toBeCloseTo(whole.startS, 3);
@@ -45,10 +45,13 @@ describe('joinSplits', () => {
   test('seven pulses in all may be joined, six may not', () => {
     const [first, second] = halves(0);
     const joined = (count: number) =>
-      joinSplits(view, [
-        { ...first, pulseTimesS: first.pulseTimesS.slice(-3) },
-        { ...second, pulseTimesS: second.pulseTimesS.slice(0, count) },
-      ]).length;
+      joinSplits(
+        () => view,
+        [
+          { ...first, pulseTimesS: first.pulseTimesS.slice(-3) },
+          { ...second, pulseTimesS: second.pulseTimesS.slice(0, count) },
+        ],
+      ).length;
     expect(joined(4)).toBe(1);
     expect(joined(3)).toBe(2);
   });
@@ -56,13 +59,30 @@ describe('joinSplits', () => {
   test('what is joined was looked for only where both halves were', () => {
     const [first, second] = halves(0);
     const guided = (a: boolean, b: boolean) =>
-      joinSplits(view, [
-        { ...first, guided: a },
-        { ...second, guided: b },
-      ]).map((train) => train.guided);
+      joinSplits(
+        () => view,
+        [
+          { ...first, guided: a },
+          { ...second, guided: b },
+        ],
+      ).map((train) => train.guided);
     expect(guided(true, true)).toEqual([true]);
     expect(guided(true, false)).toEqual([false]);
     expect(guided(false, true)).toEqual([false]);
+  });
+
+  test('what hid the halves hid the whole, and from what they were found apart, the whole was', () => {
+    const [first, second] = halves(0);
+    const [joined] = joinSplits(
+      () => view,
+      [
+        { ...first, coveredS: 0.1, apartFrom: [whole] },
+        { ...second, coveredS: 0.05, apartFrom: [whole] },
+      ],
+    );
+    expect(joined!.coveredS).toBeCloseTo(0.15, 9);
+    expect(joined!.apartFrom).toEqual([whole]);
+    expect(joinSplits(() => view, [first, second])[0]).not.toHaveProperty('coveredS');
   });
 
   test.each([
@@ -71,6 +91,6 @@ describe('joinSplits', () => {
     ['of two carriers', 0.03, { carrierHz: 280 }],
     ['of two beats', 0.03, { beatS: 0.06 }],
   ])('halves %s stay two', (_, gapS, more) => {
-    expect(joinSplits(view, halves(gapS, more))).toHaveLength(2);
+    expect(joinSplits(() => view, halves(gapS, more))).toHaveLength(2);
   });
 });

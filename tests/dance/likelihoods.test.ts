@@ -1,5 +1,4 @@
 import { describe, expect, test } from 'vitest';
-import { coveredByCalls } from '../../src/dance/covered-by-calls.ts';
 import { gapShareCost, pulseLogRatio } from '../../src/dance/likelihood.ts';
 import type { MatchedView } from '../../src/dance/matched-view.ts';
 import { logOtherDensity, pulseEvidence } from '../../src/dance/pulse-evidence.ts';
@@ -103,39 +102,5 @@ describe('the signal-to-noise ratio in the band', () => {
       const ratio = 1 + (power * 49) / (3 * 2);
       expect(bandSnrDb(noise, ratio, 300, 1)).toBeCloseTo(10 * Math.log10(power / 0.4), 9);
     }
-  });
-});
-
-describe('a call covers a train', () => {
-  const call = {
-    startS: 1,
-    endS: 1.1,
-    carrierHz: 320,
-    riseHz: 0,
-    ratio: 20,
-    unevenness: 0.2,
-    besideShare: 0.05,
-    beforeShare: 0.05,
-    afterShare: 0.05,
-  };
-  const covers = (more: Partial<typeof call>, carrierHz = 250, strength = 10) =>
-    coveredByCalls([{ ...call, ...more }], { carrierHz, strength }).length === 1;
-
-  test('within 80 Hz, a loud one within 130', () => {
-    expect(covers({}, 241)).toBe(true);
-    expect(covers({}, 239)).toBe(false);
-    // Loud is more than three times the train.
-    expect(covers({ ratio: 29 }, 200)).toBe(false);
-    expect(covers({ ratio: 31 }, 200)).toBe(true);
-    expect(covers({ ratio: 31 }, 189)).toBe(false);
-  });
-
-  test('that lasts 0.04 to 0.25 s, from a little before it to a little after', () => {
-    expect(covers({ endS: 1.039 })).toBe(false);
-    expect(covers({ endS: 1.041 })).toBe(true);
-    expect(covers({ endS: 1.249 })).toBe(true);
-    expect(covers({ endS: 1.251 })).toBe(false);
-    const [[fromS, toS]] = coveredByCalls([call], { carrierHz: 250, strength: 10 }) as [[number, number]];
-    expect([fromS, toS]).toEqual([expect.closeTo(0.986, 9), expect.closeTo(1.13, 9)]);
   });
 });

@@ -44,22 +44,16 @@ describe('refineTrain', () => {
 });
 
 describe('withoutCalls', () => {
-  /** A call over the pulses from one up to another. */
-  const callOver = (timesS: readonly number[], from: number, to: number) => ({
-    startS: timesS[from]! - 0.01,
-    endS: timesS[to]! - 0.005,
-    carrierHz: 300,
-    riseHz: 0,
-    ratio: 1,
-    unevenness: 0.2,
-    besideShare: 0.05,
-    beforeShare: 0.05,
-    afterShare: 0.05,
-  });
+  /** Where a call hides the pulses from one up to another. */
+  const callOver = (timesS: readonly number[], from: number, to: number) =>
+    [timesS[from]! - 0.024, timesS[to]! + 0.025] as const;
   const leftOf = (faint: (pulse: number) => boolean) => {
     const { view, timesS } = made(faint);
     const train = refineTrain(view, { pulseTimesS: timesS, carrierHz: 262, settled: true })!;
-    const left = withoutCalls(view, { ...train, chainScore: 20, guided: false }, [callOver(timesS, 11, 13)]);
+    const left = withoutCalls(
+      { ...view, covered: [callOver(timesS, 11, 13)] },
+      { ...train, chainScore: 20, guided: false },
+    );
     const nearest = (timeS: number) => timesS.findIndex((one) => Math.abs(one - timeS) < 0.01);
     return { pulses: left.pulseTimesS.map(nearest), coveredS: left.coveredS };
   };
@@ -67,7 +61,6 @@ describe('withoutCalls', () => {
   test('leaves out the pulses under a call, and goes on behind it where the next is as strong as others', () => {
     const { pulses, coveredS } = leftOf(() => false);
     expect(pulses).toEqual([0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 14]);
-    // From 14 ms before the call to 30 ms after it.
     expect(coveredS).toBeCloseTo(0.105 + 0.044, 2);
   });
 

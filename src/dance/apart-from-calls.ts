@@ -1,0 +1,83 @@
+import type { Tone } from './find-calls.ts';
+import type { SegmentView } from './segment-view.ts';
+import { type ToneSound, toneSound } from './tone-sound.ts';
+
+/** A begging call lasts no longer than this, and of a shorter tone little is sure. */
+const LONGEST_TONE_S = 0.25;
+const LEAST_TONE_S = 0.04;
+/** A call further than this in carrier can be taken out without harm to a pulse; a nearer one hides it. */
+const FAR_HZ = 40;
+/** The window hears a call half its length outside; what is measured of a call falls a little short of it. */
+const BEFORE_S = 0.014;
+/** A loud call dies away slowly, which is measured shorter still. */
+const AFTER_S = 0.03;
+/** How far before and after the onset of a call that was taken out what is left of it hides the rest. */
+const ONSET_BEFORE_S = 0.006;
+const ONSET_AFTER_S = 0.014;
+
+/** A stretch of time, s from the segment's start. */
+export type Stretch = readonly [fromS: number, toS: number];
+
+/**
+ * A segment as a dancer at some carrier is heard in it: calls far enough in carrier are taken out of the sound;
+ * `covered` tells where those nearer, and the onsets of the others, hide her.
+ *
+ * @param calls tones that are likely calls
+ */
+export function hearApart(view: SegmentView, calls: readonly Tone[]): (carrierHz: number) => SegmentView {
+  const hiding = calls.filter(
+    ({ startS, endS }) => endS - startS >= LEAST_TONE_S && endS - startS <= LONGEST_TONE_S,
+  );
+  if (hiding.length === 0) return () => view;
+  let heardCalls: readonly HeardCall[] | null = null;
+  const known = new Map<string, SegmentView>();
+  return (carrierHz) => {
+    heardCalls ??= heardOf(view, hiding);
+    const isFar = heardCalls.map(({ tone }) => Math.abs(tone.carrierHz - carrierHz) >= FAR_HZ);
+    const key = isFar.map(Number).join('');
+    const heard = known.get(key) ?? without(view, heardCalls, isFar);
+    known.set(key, heard);
+    return heard;
+  };
+}
+
+interface HeardCall {
+  readonly tone: Tone;
+  readonly sound: ToneSound;
+}
+
+/** Share of a tone's energy that is left when louder calls are taken out, below which it was but their side. */
+const LEAST_OWN_SHARE = 0.25;
+
+/** The sound of each call; the loudest first: what it leaves beside it would be taken for part of a fainter one. */
+function heardOf(view: SegmentView, calls: readonly Tone[]): HeardCall[] {
+  const left = view.samples.slice();
+  const heard: HeardCall[] = [];
+  for (const tone of [...calls].sort((a, b) => b.ratio - a.ratio || a.startS - b.startS)) {
+    const noise = view.noisePowerAt((tone.startS + tone.endS) / 2, tone.carrierHz);
+    const fit = (samples: Float32Array) => toneSound(samples, view.sampleRateHz, tone, noise);
+    const sound = fit(left);
+    const overlaps = heard.some((other) => other.tone.endS > tone.startS && other.tone.startS < tone.endS);
+    if (overlaps && energyOf(sound) < LEAST_OWN_SHARE * energyOf(fit(view.samples))) continue;
+    takeOff(left, sound);
+    heard.push({ tone, sound });
+  }
+  return heard;
+}
+
+const energyOf = ({ samples }: ToneSound): number => samples.reduce((sum, value) => sum + value * value, 0);
+
+function without(view: SegmentView, calls: readonly HeardCall[], isFar: readonly boolean[]): SegmentView {
+  const samples = view.samples.slice();
+  const covered = calls.flatMap(({ tone, sound }, k): Stretch[] => {
+    if (!isFar[k]) return [[tone.startS - BEFORE_S, tone.endS + AFTER_S]];
+    takeOff(samples, sound);
+    const onsetS = sound.from / view.sampleRateHz;
+    return [[onsetS - ONSET_BEFORE_S, onsetS + ONSET_AFTER_S]];
+  });
+  return { ...view, samples, covered };
+}
+
+function takeOff(samples: Float32Array, sound: ToneSound): void {
+  for (let n = 0; n < sound.samples.length; n++) samples[sound.from + n]! -= sound.samples[n]!;
+}
