@@ -13,7 +13,6 @@ import { type JudgedTrain, withoutMixtures, withoutOverlaps } from './rivals.ts'
 import type { SegmentView } from './segment-view.ts';
 import { splitByCarrier } from './split-by-carrier.ts';
 import { trainFeatures } from './train-features.ts';
-import { refineTrain } from './train-refinement.ts';
 import { withoutCalls } from './without-calls.ts';
 
 /** What the first guides bring out guides once more. */
@@ -61,8 +60,7 @@ export function weighTrains(
   tones: readonly Tone[],
   model: LogisticModel = trainModel,
 ): WeighedTrain[] {
-  const calls = likelyCalls(tones);
-  const hear = hearApart(view, calls);
+  const hear = hearApart(view, likelyCalls(tones));
   const weigh = (trains: readonly TrainCandidate[], hearAt = hear): Alone[] =>
     trains.flatMap((train) => {
       const heard = hearAt(train.carrierHz);
@@ -71,7 +69,7 @@ export function weighTrains(
         alone: logisticProbability(model, trainFeatures(part, heard)),
       }));
     });
-  let known = weigh(findTrains(view).map((train) => lookedAtAgain(hear(train.carrierHz), calls, train)));
+  let known = weigh(findTrains(view));
   let searched: Guide[] = [];
   for (let round = 0; round < GUIDED_ROUNDS; round++) {
     const guides = guidesOf(known).filter((guide) => !searched.some((other) => isSameGuide(guide, other)));
@@ -94,19 +92,6 @@ const rankOf = ({ train, confidence }: JudgedTrain): number =>
 
 /** Of candidates for one train the likeliest by its own sound. */
 const likeliest = (all: readonly Alone[]): Alone[] => withoutOverlaps(all, (one) => one.alone);
-
-/** How far from a call a train may have lost or gained pulses by it, s. */
-const CALL_REACH_S = 0.3;
-
-/** A train beside or under calls that were taken out of the sound, refined in what is left. */
-function lookedAtAgain(heard: SegmentView, calls: readonly Tone[], train: TrainCandidate): TrainCandidate {
-  const near = calls.some(
-    ({ startS, endS }) => endS > train.startS - CALL_REACH_S && startS < train.endS + CALL_REACH_S,
-  );
-  if (!near) return train;
-  const again = refineTrain(heard, { pulseTimesS: train.pulseTimesS, carrierHz: train.carrierHz });
-  return again === null ? train : { ...train, ...again };
-}
 
 /** Joins what is credible on both sides of a split; the whole takes the place of its parts. */
 function withJoined(

@@ -70,7 +70,7 @@ function toneConfidence(tone: Tone): number {
 }
 
 /** Probability of a tone from which on it is taken to hide what a train would sing meanwhile. */
-const LIKELY = 0.3;
+const LIKELY = 0.5;
 
 /** Tones that are likely calls, one reading of each. */
 export function likelyCalls(tones: readonly Tone[]): Tone[] {
