@@ -75,7 +75,15 @@ function without(view: SegmentView, calls: readonly HeardCall[], isFar: readonly
     const onsetS = sound.from / view.sampleRateHz;
     return [[onsetS - ONSET_BEFORE_S, onsetS + ONSET_AFTER_S]];
   });
-  return { ...view, samples, covered };
+  const takenOut = calls
+    .filter((_, k) => isFar[k])
+    .map(
+      ({ sound }): Stretch => [
+        sound.from / view.sampleRateHz,
+        (sound.from + sound.samples.length) / view.sampleRateHz,
+      ],
+    );
+  return { ...view, samples, covered, takenOut };
 }
 
 function takeOff(samples: Float32Array, sound: ToneSound): void {

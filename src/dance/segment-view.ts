@@ -22,6 +22,8 @@ export interface SegmentView {
   readonly hiddenAt?: (timeS: number, carrierHz: number) => number;
   /** Stretches, s, in which calls hide what a dancer would be heard to do; none where none is known. */
   readonly covered?: readonly (readonly [fromS: number, toS: number])[];
+  /** Stretches, s, in which a call was taken out of the sound. */
+  readonly takenOut?: readonly (readonly [fromS: number, toS: number])[];
 }
 
 /** The window is about as long as a pulse (15 to 30 ms), so that it gathers a pulse and little else. */

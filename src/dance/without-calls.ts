@@ -16,7 +16,10 @@ export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCan
   const covered = view.covered ?? [];
   const heard = train.pulseTimesS.map((timeS, k) => ({ timeS, ratio: train.pulseRatios[k]! }));
   const pulseTimesS = withoutLoneEnds(
-    heard.filter(({ timeS }) => !covered.some(([fromS, toS]) => timeS > fromS && timeS < toS)),
+    withoutFaintEnds(
+      heard.filter(({ timeS }) => !isWithin(covered, timeS)),
+      view.takenOut ?? [],
+    ),
     train.beatS,
     covered,
   ).map(({ timeS }) => timeS);
@@ -29,6 +32,27 @@ export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCan
     0,
   );
   return { ...train, ...rest, coveredS: (train.coveredS ?? 0) + coveredS };
+}
+
+type Stretches = readonly (readonly [fromS: number, toS: number])[];
+
+const isWithin = (stretches: Stretches, timeS: number): boolean =>
+  stretches.some(([fromS, toS]) => timeS > fromS && timeS < toS);
+
+/** What is left of a call that was taken out may be taken for pulses that go on from a train's end:
+ * these are fainter than its others. */
+function withoutFaintEnds(pulses: readonly Pulse[], takenOut: Stretches): readonly Pulse[] {
+  const isClear = ({ timeS }: Pulse) => !isWithin(takenOut, timeS);
+  const first = pulses.findIndex(isClear);
+  const last = pulses.findLastIndex(isClear);
+  if (first < 0) return pulses;
+  const usual = medianOf(pulses.slice(first, last + 1).map(({ ratio }) => ratio));
+  const isFaint = (ends: readonly Pulse[]) =>
+    ends.length > 0 && medianOf(ends.map(({ ratio }) => ratio)) < usual;
+  return pulses.slice(
+    isFaint(pulses.slice(0, first)) ? first : 0,
+    isFaint(pulses.slice(last + 1)) ? last + 1 : undefined,
+  );
 }
 
 /** A single faint pulse beyond a call that hides the next ones is too little to say that the train goes on there. */
