@@ -1,3 +1,4 @@
+import { stat } from 'node:fs/promises';
 import { openRecording } from '../recording/index.ts';
 import {
   type DetectAll,
@@ -32,12 +33,17 @@ const PROGRESS_MS = 250;
  *
  * @param threads that search at a time, from 1; with 1 the thread that asks does all the work
  * @param worthThreadsS what less sound than is searched by the thread that asks, s
+ * @param largeBytes size of all files from which on heaps are let grow, whatever they hold
  */
-export function detectOverThreads(threads: number, worthThreadsS = WORTH_THREADS_S): DetectAll {
+export function detectOverThreads(
+  threads: number,
+  worthThreadsS = WORTH_THREADS_S,
+  largeBytes = LARGE_BYTES,
+): DetectAll {
   return async function* (tasks, options) {
-    const isLong = await isAsLong(tasks, worthThreadsS);
-    if (isLong) letHeapsGrow();
-    if (threads === 1 || !isLong) {
+    const isLong = threads > 1 && (await isAsLong(tasks, worthThreadsS));
+    if (isLong || (await areLarge(tasks, largeBytes))) letHeapsGrow();
+    if (!isLong) {
       yield* detectInTurn(tasks, options);
       return;
     }
@@ -61,6 +67,19 @@ export function detectOverThreads(threads: number, worthThreadsS = WORTH_THREADS
       await pool.close();
     }
   };
+}
+
+/** Five minutes of 16-bit sound of one channel at 44.1 kHz. */
+const LARGE_BYTES = 26e6;
+
+/** Whether there is much to search, by the sizes of files alone: none is opened before its turn. */
+async function areLarge(tasks: readonly RecordingTask[], largeBytes: number): Promise<boolean> {
+  let bytes = 0;
+  for (const { path } of tasks) {
+    bytes += (await stat(path).catch(() => null))?.size ?? 0;
+    if (bytes >= largeBytes) return true;
+  }
+  return false;
 }
 
 /** How many of the first recordings go to a thread each; the rest are cut up. */

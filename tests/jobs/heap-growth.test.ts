@@ -1,4 +1,5 @@
 import { execFileSync } from 'node:child_process';
+import { stat } from 'node:fs/promises';
 import { beforeEach, expect, test, vi } from 'vitest';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { detectOverThreads } from '../../src/jobs/detect-over-threads.ts';
@@ -14,19 +15,27 @@ beforeEach(() => setFlags.mockClear());
 
 const at = temporaryFolder('heap-growth');
 
-async function search(worthThreadsS: number): Promise<void> {
+async function search(threads: number, worthThreadsS: number, moreBytes: number): Promise<void> {
   const path = await recorded(at('short.wav'), [new Float32Array(4 * RATE_HZ).fill(0.1)]);
+  const { size } = await stat(path);
   const tasks = [{ path, settings: DEFAULT_SETTINGS, channels: [] }];
-  for await (const { ok } of detectOverThreads(1, worthThreadsS)(tasks, {})) expect(ok).toBe(true);
+  for await (const { ok } of detectOverThreads(threads, worthThreadsS, size + moreBytes)(tasks, {}))
+    expect(ok).toBe(true);
 }
 
-test('heaps are let grow before much sound is searched, also by one thread', async () => {
-  await search(3);
+test('heaps are let grow before large files are searched by one thread', async () => {
+  await search(1, 5, 0);
+  expect(setFlags).toHaveBeenCalledOnce();
+});
+
+test('and before long sound is searched by two', async () => {
+  await search(2, 3, 1);
   expect(setFlags).toHaveBeenCalledOnce();
 });
 
 test('the engine is left as it is for little sound', async () => {
-  await search(5);
+  await search(1, 3, 1);
+  await search(2, 5, 1);
   expect(setFlags).not.toHaveBeenCalled();
 });
 
