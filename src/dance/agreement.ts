@@ -1,4 +1,5 @@
 import { bisector } from 'd3-array';
+
 /** A stretch of sound with a start and an end, s, on one recording. */
 export interface Stretch {
   readonly recording: string;

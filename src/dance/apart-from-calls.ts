@@ -1,5 +1,5 @@
 import type { Tone } from './find-calls.ts';
-import type { SegmentView } from './segment-view.ts';
+import type { SegmentView, Span } from './segment-view.ts';
 import { type ToneSound, toneSound } from './tone-sound.ts';
 
 /** A begging call lasts no longer than this, and of a shorter tone little is sure. */
@@ -15,8 +15,8 @@ const AFTER_S = 0.03;
 const ONSET_BEFORE_S = 0.006;
 const ONSET_AFTER_S = 0.014;
 
-/** A stretch of time, s from the segment's start. */
-export type Stretch = readonly [fromS: number, toS: number];
+/** A segment as it is heard at a carrier, Hz. */
+export type HearAt = (carrierHz: number) => SegmentView;
 
 /**
  * A segment as a dancer at some carrier is heard in it: calls far enough in carrier are taken out of the sound;
@@ -24,7 +24,7 @@ export type Stretch = readonly [fromS: number, toS: number];
  *
  * @param calls tones that are likely calls
  */
-export function hearApart(view: SegmentView, calls: readonly Tone[]): (carrierHz: number) => SegmentView {
+export function hearApart(view: SegmentView, calls: readonly Tone[]): HearAt {
   const hiding = calls.filter(
     ({ startS, endS }) => endS - startS >= LEAST_TONE_S && endS - startS <= LONGEST_TONE_S,
   );
@@ -69,20 +69,18 @@ const energyOf = ({ samples }: ToneSound): number => samples.reduce((sum, value)
 
 function without(view: SegmentView, calls: readonly HeardCall[], isFar: readonly boolean[]): SegmentView {
   const samples = view.samples.slice();
-  const covered = calls.flatMap(({ tone, sound }, k): Stretch[] => {
-    if (!isFar[k]) return [[tone.startS - BEFORE_S, tone.endS + AFTER_S]];
+  const covered: Span[] = [];
+  const takenOut: Span[] = [];
+  calls.forEach(({ tone, sound }, k) => {
+    if (!isFar[k]) {
+      covered.push([tone.startS - BEFORE_S, tone.endS + AFTER_S]);
+      return;
+    }
     takeOff(samples, sound);
     const onsetS = sound.from / view.sampleRateHz;
-    return [[onsetS - ONSET_BEFORE_S, onsetS + ONSET_AFTER_S]];
+    takenOut.push([onsetS, (sound.from + sound.samples.length) / view.sampleRateHz]);
+    covered.push([onsetS - ONSET_BEFORE_S, onsetS + ONSET_AFTER_S]);
   });
-  const takenOut = calls
-    .filter((_, k) => isFar[k])
-    .map(
-      ({ sound }): Stretch => [
-        sound.from / view.sampleRateHz,
-        (sound.from + sound.samples.length) / view.sampleRateHz,
-      ],
-    );
   return { ...view, samples, covered, takenOut };
 }
 

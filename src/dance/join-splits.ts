@@ -1,5 +1,5 @@
+import type { HearAt } from './apart-from-calls.ts';
 import type { TrainCandidate } from './find-trains.ts';
-import type { SegmentView } from './segment-view.ts';
 import { refineTrain } from './train-refinement.ts';
 
 /** No dancer returns faster than this: what stands nearer together, at one carrier and beat, is one run. */
@@ -9,10 +9,7 @@ const SHORTEST_RETURN_S = 0.4;
  * Joins trains that a sound in the midst of a run has split: same carrier, same beat, too little time between
  * them for a return phase.
  */
-export function joinSplits(
-  hear: (carrierHz: number) => SegmentView,
-  trains: readonly TrainCandidate[],
-): TrainCandidate[] {
+export function joinSplits(hear: HearAt, trains: readonly TrainCandidate[]): TrainCandidate[] {
   const joined: TrainCandidate[] = [];
   const left = [...trains];
   while (left.length > 0) {
@@ -40,11 +37,7 @@ function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
   );
 }
 
-function joinTwo(
-  hear: (carrierHz: number) => SegmentView,
-  a: TrainCandidate,
-  b: TrainCandidate,
-): TrainCandidate | null {
+function joinTwo(hear: HearAt, a: TrainCandidate, b: TrainCandidate): TrainCandidate | null {
   const rough = {
     pulseTimesS: [...a.pulseTimesS, ...b.pulseTimesS],
     carrierHz: (a.carrierHz + b.carrierHz) / 2,

@@ -1,4 +1,4 @@
-import { hearApart } from './apart-from-calls.ts';
+import { type HearAt, hearApart } from './apart-from-calls.ts';
 import { findApart } from './apart-trains.ts';
 import { type Alone, type Company, companyOf } from './company.ts';
 import type { Tone } from './find-calls.ts';
@@ -87,6 +87,7 @@ export function weighTrains(
   return all.map((one) => ({ ...one, company: companyOf(one, { others, unguided, all }) }));
 }
 
+/** Confidence up to `SURE`; beyond it, by evidence. */
 const rankOf = ({ train, confidence }: JudgedTrain): number =>
   confidence < SURE ? confidence : SURE + Math.max(0, train.evidence);
 
@@ -95,7 +96,7 @@ const likeliest = (all: readonly Alone[]): Alone[] => withoutOverlaps(all, (one)
 
 /** Joins what is credible on both sides of a split; the whole takes the place of its parts. */
 function withJoined(
-  hear: (carrierHz: number) => SegmentView,
+  hear: HearAt,
   all: readonly Alone[],
   weigh: (trains: readonly TrainCandidate[]) => Alone[],
 ): Alone[] {

@@ -4,6 +4,9 @@ import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.t
 import { withoutSteadyTones } from '../signal/steady-tones.ts';
 import type { CarrierRatios } from './pulse-candidates.ts';
 
+/** A stretch of time, s from a segment's start. */
+export type Span = readonly [fromS: number, toS: number];
+
 /** One stretch of a recording as the detector sees it. Times are seconds from the stretch's first sample. */
 export interface SegmentView {
   readonly samples: Float32Array;
@@ -20,10 +23,10 @@ export interface SegmentView {
   readonly callNoisePowerAt: (timeS: number, carrierHz: number) => number;
   /** Share of a pulse's power at a time and carrier that went with pulses taken out; none where nothing was. */
   readonly hiddenAt?: (timeS: number, carrierHz: number) => number;
-  /** Stretches, s, in which calls hide what a dancer would be heard to do; none where none is known. */
-  readonly covered?: readonly (readonly [fromS: number, toS: number])[];
-  /** Stretches, s, in which a call was taken out of the sound. */
-  readonly takenOut?: readonly (readonly [fromS: number, toS: number])[];
+  /** Where calls hide what a dancer would be heard to do; none where none is known. */
+  readonly covered?: readonly Span[];
+  /** Where a call was taken out of the sound. */
+  readonly takenOut?: readonly Span[];
 }
 
 /** The window is about as long as a pulse (15 to 30 ms), so that it gathers a pulse and little else. */

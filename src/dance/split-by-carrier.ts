@@ -12,7 +12,8 @@ const LEAST_CHI_SQUARE = 12;
 
 /**
  * A candidate, or its parts where its carrier steps: there two dancers' runs that follow one another, alike in beat,
- * were strung together. Each part is refined at its own carrier; pulses that were taken out under a call are not looked for again.
+ * were strung together. Each part is refined at its own carrier; pulses that were taken out under a call are not
+ * looked for again.
  */
 export function splitByCarrier(view: SegmentView, train: TrainCandidate): TrainCandidate[] {
   const { pulseTimesS, carrierHz, chainScore } = train;

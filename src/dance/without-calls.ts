@@ -1,7 +1,7 @@
 import { medianOf } from '../signal/quantile.ts';
 import type { TrainCandidate } from './find-trains.ts';
 import type { Pulse } from './matched-view.ts';
-import type { SegmentView } from './segment-view.ts';
+import type { SegmentView, Span } from './segment-view.ts';
 import { refineTrain } from './train-refinement.ts';
 
 const LEAST_PULSES = 3;
@@ -34,14 +34,14 @@ export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCan
   return { ...train, ...rest, coveredS: (train.coveredS ?? 0) + coveredS };
 }
 
-type Stretches = readonly (readonly [fromS: number, toS: number])[];
+const isWithin = (spans: readonly Span[], timeS: number): boolean =>
+  spans.some(([fromS, toS]) => timeS > fromS && timeS < toS);
 
-const isWithin = (stretches: Stretches, timeS: number): boolean =>
-  stretches.some(([fromS, toS]) => timeS > fromS && timeS < toS);
-
-/** What is left of a call that was taken out may be taken for pulses that go on from a train's end:
- * these are fainter than its others. */
-function withoutFaintEnds(pulses: readonly Pulse[], takenOut: Stretches): readonly Pulse[] {
+/**
+ * What is left of a call that was taken out may be taken for pulses that go on from a train's end: these are fainter
+ * than its others.
+ */
+function withoutFaintEnds(pulses: readonly Pulse[], takenOut: readonly Span[]): readonly Pulse[] {
   const isClear = ({ timeS }: Pulse) => !isWithin(takenOut, timeS);
   const first = pulses.findIndex(isClear);
   const last = pulses.findLastIndex(isClear);
@@ -59,7 +59,7 @@ function withoutFaintEnds(pulses: readonly Pulse[], takenOut: Stretches): readon
 function withoutLoneEnds(
   pulses: readonly Pulse[],
   beatS: number,
-  covered: readonly (readonly [number, number])[],
+  covered: readonly Span[],
 ): readonly Pulse[] {
   const faint = LONE_SHARE * medianOf(pulses.map(({ ratio }) => ratio));
   const isLone = (end: Pulse, next: Pulse) => {

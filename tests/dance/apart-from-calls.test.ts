@@ -5,20 +5,11 @@ import { viewSegment } from '../../src/dance/segment-view.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { toneSound } from '../../src/dance/tone-sound.ts';
 import { addTone, RATE_HZ, whiteNoise } from './made-sound.ts';
+import { madeTone } from './made-tone.ts';
 
 /** A call of 0.12 s, as it is measured: a little short of where it sounds. */
-const call = (carrierHz: number, startS = 5, more: Partial<Tone> = {}): Tone => ({
-  startS: startS + 0.01,
-  endS: startS + 0.104,
-  carrierHz,
-  riseHz: 0,
-  ratio: 500,
-  unevenness: 0.2,
-  besideShare: 0.03,
-  beforeShare: 0.03,
-  afterShare: 0.03,
-  ...more,
-});
+const call = (carrierHz: number, startS = 5, more: Partial<Tone> = {}): Tone =>
+  madeTone({ startS: startS + 0.01, endS: startS + 0.104, carrierHz, ratio: 500, ...more });
 
 const energy = (samples: Float32Array) => samples.reduce((sum, value) => sum + value * value, 0);
 

@@ -2,18 +2,10 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { nameCalls } from '../../src/dance/call-kinds.ts';
 import type { Tone } from '../../src/dance/find-calls.ts';
+import { madeTone } from './made-tone.ts';
 
-const tone = (startS: number, lengthS: number, carrierHz: number): Tone => ({
-  startS,
-  endS: startS + lengthS,
-  carrierHz,
-  riseHz: 0,
-  ratio: 20,
-  unevenness: 0.2,
-  besideShare: 0.05,
-  beforeShare: 0.05,
-  afterShare: 0.05,
-});
+const tone = (startS: number, lengthS: number, carrierHz: number): Tone =>
+  madeTone({ startS, endS: startS + lengthS, carrierHz });
 
 const named = (tones: readonly Tone[]) =>
   nameCalls(tones).map(({ kind, tones: { length } }) => [kind, length]);

@@ -5,6 +5,7 @@ import { likeliestTones } from '../../src/dance/judge.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { seededRandom } from '../../src/random.ts';
 import { addTone, addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+import { madeTone } from './made-tone.ts';
 
 /** A dance of eight runs at 280 Hz, 1 s each. */
 const STARTS_S = [4, 7, 10, 13, 16, 19, 22, 25];
@@ -53,17 +54,7 @@ describe('a begging call', () => {
   });
 
   test('is listed once, though its octave sounds too', () => {
-    const tone = (carrierHz: number) => ({
-      startS: 1,
-      endS: 1.12,
-      carrierHz,
-      riseHz: 0,
-      ratio: 30,
-      unevenness: 0.2,
-      besideShare: 0.03,
-      beforeShare: 0.03,
-      afterShare: 0.03,
-    });
+    const tone = (carrierHz: number) => madeTone({ carrierHz });
     expect(likeliestTones([tone(310), tone(615)]).map(({ carrierHz }) => carrierHz)).toEqual([310]);
     expect(likeliestTones([tone(310), tone(560)])).toHaveLength(2);
   });

@@ -1,5 +1,4 @@
 import { describe, expect, test } from 'vitest';
-import type { Tone } from '../../src/dance/find-calls.ts';
 import {
   COMPANY_FEATURES,
   companyFeatures,
@@ -13,23 +12,11 @@ import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { soundFeatures } from '../../src/dance/sound-features.ts';
 import { TRAIN_FEATURES, trainFeatures } from '../../src/dance/train-features.ts';
 import { addTone, RATE_HZ, whiteNoise } from './made-sound.ts';
+import { madeTone } from './made-tone.ts';
 import { madeTrain } from './made-train.ts';
 
 const named = (names: readonly string[], values: readonly number[]) =>
   Object.fromEntries(names.map((name, k) => [name, values[k]]));
-
-const tone = (more: Partial<Tone> = {}): Tone => ({
-  startS: 1,
-  endS: 1.15,
-  carrierHz: 350,
-  riseHz: 0,
-  ratio: 20,
-  unevenness: 0.2,
-  besideShare: 0.05,
-  beforeShare: 0.05,
-  afterShare: 0.05,
-  ...more,
-});
 
 describe('what is judged by stands under its name', () => {
   test('of the company', () => {
@@ -70,7 +57,7 @@ describe('what is judged by stands under its name', () => {
   });
 
   test('of a tone', () => {
-    const made = tone({
+    const made = madeTone({
       endS: 1.3,
       carrierHz: 300,
       riseHz: -25,
@@ -169,9 +156,9 @@ test('sound around a moment is the 64 ms before it and the 64 ms after it', () =
 });
 
 test('a tone is the octave of another where they sound together for half of it', () => {
-  const low = tone({ startS: 1, endS: 1.2, carrierHz: 300 });
+  const low = madeTone({ startS: 1, endS: 1.2, carrierHz: 300 });
   const octave = (startS: number, carrierHz: number) =>
-    likeliestTones([low, tone({ startS, endS: startS + 0.2, carrierHz })]).length;
+    likeliestTones([low, madeTone({ startS, endS: startS + 0.2, carrierHz })]).length;
   expect(octave(1.09, 600)).toBe(1);
   expect(octave(1.11, 600)).toBe(2);
   expect(octave(1, 561)).toBe(1);
