@@ -1,4 +1,5 @@
 import studentT from '@stdlib/stats-base-dists-t';
+import { quantile } from 'd3-array';
 import type { Random } from '../random.ts';
 import type { CalibrationDance, Ranged } from './calibration.ts';
 import { identifiable, type NestedData, nestedData } from './nested/data.ts';
@@ -7,7 +8,6 @@ import { fitVariances, type LinearFit } from './nested/fit-variances.ts';
 import { type NestedModel, nestedModel } from './nested/likelihood.ts';
 import { runSdAt } from './nested/variances.ts';
 import { permutationTest } from './permutation.ts';
-import { quantileOfSorted } from './shares.ts';
 
 /** A dance under a treatment; false is the reference. */
 export interface TreatedDance extends CalibrationDance {
@@ -139,11 +139,10 @@ function feederColumns(data: NestedData): Float64Array[] {
 
 /** A figure with the interval of equal tails of its draws. */
 export function rangedOf(value: number, draws: readonly number[], level: number): Ranged {
-  const sorted = Float64Array.from(draws).sort();
   return {
     value,
-    low: quantileOfSorted(sorted, (1 - level) / 2),
-    high: quantileOfSorted(sorted, (1 + level) / 2),
+    low: quantile(draws, (1 - level) / 2)!,
+    high: quantile(draws, (1 + level) / 2)!,
   };
 }
 

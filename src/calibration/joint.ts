@@ -1,3 +1,4 @@
+import { quantile } from 'd3-array';
 import type { Random } from '../random.ts';
 import { timeBeyond } from './beyond.ts';
 import type { Calibration, Ranged } from './calibration.ts';
@@ -16,7 +17,6 @@ import {
   pairForm,
   timesPair,
 } from './pair.ts';
-import { quantileOfSorted } from './shares.ts';
 
 /** Used runs of a dance that have both a duration and a circuit time. */
 export interface PairedRuns {
@@ -92,11 +92,11 @@ export function correlate(
   );
   const draws = drawGrid(grid, deviances, duration.draws.length, random);
   const ranged = (which: 0 | 1): Ranged => {
-    const sorted = Float64Array.from(draws, (draw) => draw[which]).sort();
+    const drawn = draws.map((draw) => draw[which]);
     return {
-      value: quantileOfSorted(sorted, 0.5),
-      low: quantileOfSorted(sorted, 0.025),
-      high: quantileOfSorted(sorted, 0.975),
+      value: quantile(drawn, 0.5)!,
+      low: quantile(drawn, 0.025)!,
+      high: quantile(drawn, 0.975)!,
     };
   };
   const bees = ranged(0);

@@ -1,3 +1,4 @@
+import { quantile } from 'd3-array';
 import type { Random } from '../random.ts';
 import { timeBeyond } from './beyond.ts';
 import { calibrate } from './calibrate.ts';
@@ -6,7 +7,6 @@ import { curveNamed } from './curves/registry.ts';
 import { distancePosterior, posteriorQuantile } from './distance-posterior.ts';
 import { defaultPrior, estimatorOf } from './estimate.ts';
 import { runSdAt, type Variances } from './nested/variances.ts';
-import { quantileOfSorted } from './shares.ts';
 
 /** A calibration study that might be made. */
 export interface StudyDesign {
@@ -65,13 +65,11 @@ export function planDesign(
     if (width === undefined) failed++;
     else widths.push(width);
   }
-  const sorted = Float64Array.from(widths).sort();
-  const known = sorted.length > 0;
   return {
     ...design,
     allDances: design.feeders * design.bees * design.dances,
-    halfWidthM: known ? quantileOfSorted(sorted, 0.5) : Number.NaN,
-    mostlyUnderM: known ? quantileOfSorted(sorted, 0.9) : Number.NaN,
+    halfWidthM: quantile(widths, 0.5) ?? Number.NaN,
+    mostlyUnderM: quantile(widths, 0.9) ?? Number.NaN,
     reached: widths.filter((width) => width <= options.halfWidthM).length / options.studies,
     failed,
   };

@@ -1,3 +1,4 @@
+import { quantile } from 'd3-array';
 import type { Ranged, Scatter, Shares } from './calibration.ts';
 import type { Curve } from './curves/curve.ts';
 import type { Components, NestedData } from './nested/data.ts';
@@ -8,15 +9,18 @@ import { runSdAt, type Variances } from './nested/variances.ts';
 
 const level = 0.95;
 
-/** SDs of the nested model by restricted maximum likelihood, with 95 % intervals from the posterior's draws. */
+/**
+ * SDs of the nested model by restricted maximum likelihood, with 95 % intervals from the posterior's draws: quantiles
+ * straight between order statistics (type 7 of Hyndman & Fan 1996; from memory).
+ */
 export function scatterOf(components: Components, variances: Variances, draws: readonly Draw[]): Scatter {
   const ranged = (of: (variances: Variances) => number): Ranged => {
-    const sorted = Float64Array.from(draws, (draw) => of(draw.variances)).sort();
+    const drawn = draws.map((draw) => of(draw.variances));
     return {
       value: of(variances),
       // A component found to be nothing may be nothing, though no draw is.
-      low: Math.min(quantileOfSorted(sorted, (1 - level) / 2), of(variances)),
-      high: Math.max(quantileOfSorted(sorted, (1 + level) / 2), of(variances)),
+      low: Math.min(quantile(drawn, (1 - level) / 2)!, of(variances)),
+      high: Math.max(quantile(drawn, (1 + level) / 2)!, of(variances)),
     };
   };
   return {
@@ -25,14 +29,6 @@ export function scatterOf(components: Components, variances: Variances, draws: r
     runsNearS: ranged(({ nearRunSd }) => nearRunSd),
     runsFarS: ranged(({ farRunSd }) => farRunSd),
   };
-}
-
-/** Quantile of sorted values, straight between order statistics (type 7 of Hyndman & Fan 1996; from memory). */
-export function quantileOfSorted(sorted: ArrayLike<number>, probability: number): number {
-  const place = probability * (sorted.length - 1);
-  const below = Math.floor(place);
-  const above = Math.min(below + 1, sorted.length - 1);
-  return sorted[below] + (place - below) * (sorted[above] - sorted[below]);
 }
 
 /**

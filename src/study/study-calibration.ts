@@ -1,4 +1,5 @@
 import normal from '@stdlib/stats-base-dists-normal';
+import { quantile } from 'd3-array';
 import { timeBeyond } from '../calibration/beyond.ts';
 import type { Calibration } from '../calibration/calibration.ts';
 import { curveNamed } from '../calibration/curves/registry.ts';
@@ -86,24 +87,16 @@ export function calibrationLine(calibration: Calibration, level: number): CurveP
       const runSd = runSdAt(distanceM / farthestFeederM, nearestFeederM / farthestFeederM, variances);
       return Math.sqrt(variances.bee + variances.dance + runSd ** 2 / usedRuns);
     });
-    const sorted = Float64Array.from(means).sort();
     const [low, high] = [(1 - level) / 2, (1 + level) / 2];
     return {
       distanceM,
       durationS: timeBeyond(curve, parameters, distanceM, farthestFeederM),
-      confidenceLowS: quantileOf(sorted, low),
-      confidenceHighS: quantileOf(sorted, high),
+      confidenceLowS: quantile(means, low)!,
+      confidenceHighS: quantile(means, high)!,
       predictionLowS: mixtureQuantile(means, sds, low),
       predictionHighS: mixtureQuantile(means, sds, high),
     };
   });
-}
-
-function quantileOf(sorted: Float64Array, share: number): number {
-  const place = share * (sorted.length - 1);
-  const below = Math.floor(place);
-  const above = Math.min(sorted.length - 1, below + 1);
-  return sorted[below]! + (place - below) * (sorted[above]! - sorted[below]!);
 }
 
 /** Quantile of a mixture of normals in equal parts, by halving, to a tenth of a millisecond. */

@@ -1,9 +1,9 @@
 import normal from '@stdlib/stats-base-dists-normal';
+import { quantile } from 'd3-array';
 import { timeBeyond } from '../../calibration/beyond.ts';
 import type { Calibration } from '../../calibration/calibration.ts';
 import { curveNamed } from '../../calibration/curves/registry.ts';
 import { runSdOf } from '../../calibration/joint.ts';
-import { quantileOfSorted } from '../../calibration/shares.ts';
 import { figureText } from './figure-text.ts';
 import { beeMarks, blue } from './marks.ts';
 import { type Figure, type PlotlyPart, paperLayout, type Trace } from './style.ts';
@@ -83,8 +83,7 @@ function predictionBand(calibration: Calibration, distanceM: number): [number, n
     const sd = Math.sqrt(variances.bee + variances.dance + runSd ** 2 / bandRuns);
     return steps.map((step) => mean + sd * step);
   });
-  const sorted = Float64Array.from(values).sort();
-  return [quantileOfSorted(sorted, 0.025), quantileOfSorted(sorted, 0.975)];
+  return [quantile(values, 0.025)!, quantile(values, 0.975)!];
 }
 
 function feederMarks({ dances }: Calibration): PlotlyPart[] {
