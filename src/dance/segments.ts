@@ -67,14 +67,15 @@ export async function* segmentsOf(
     return segment;
   };
 
+  // By the same rule while samples come and at their end: the filter holds back the last ones, at some rates.
+  const isWhole = () => heldFrom + heldLength >= coreFrom + core + context;
+  const cutWhole = () => cut(coreFrom + core, coreFrom + core + context);
   for await (const block of blocks) {
     take(stage.push(block));
-    while (heldFrom + heldLength >= coreFrom + core + context) {
-      yield cut(coreFrom + core, coreFrom + core + context);
-    }
+    while (isWhole()) yield cutWhole();
   }
   take(stage.finish());
+  while (isWhole()) yield cutWhole();
   const end = heldFrom + heldLength;
-  while (end > coreFrom + core + context) yield cut(coreFrom + core, coreFrom + core + context);
   if (end > coreFrom) yield { ...cut(end, end), coreEndS: Number.POSITIVE_INFINITY };
 }
