@@ -7,7 +7,7 @@
  * Intervals are 95 %, from the spread between seeds (Student's t).
  */
 import { parseArgs } from 'node:util';
-import quantile from '@stdlib/stats-base-dists-t-quantile';
+import t from '@stdlib/stats-base-dists-t';
 import { medianOf } from '../../src/signal/quantile.ts';
 import type { PartialSimulationOptions } from '../../src/simulate/index.ts';
 import { compareCalls, compareTrains } from '../../src/study/agreement.ts';
@@ -58,7 +58,7 @@ function withInterval(figures: readonly number[], decimals = 3): string {
   const mean = known.reduce((sum, figure) => sum + figure, 0) / known.length;
   if (known.length < 2) return mean.toFixed(decimals);
   const variance = known.reduce((sum, figure) => sum + (figure - mean) ** 2, 0) / (known.length - 1);
-  const half = quantile(0.975, known.length - 1) * Math.sqrt(variance / known.length);
+  const half = t.quantile(0.975, known.length - 1) * Math.sqrt(variance / known.length);
   return `${mean.toFixed(decimals)} ± ${half.toFixed(decimals)}`;
 }
 
