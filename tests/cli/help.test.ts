@@ -2,12 +2,20 @@ import { spawn } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
 import { COMMANDS } from '../../src/cli/commands.ts';
-import { combtone, expectRefused } from './run-combtone.ts';
+import { combtone, expectRefused, type Ran } from './run-combtone.ts';
 
 const help = await combtone('--help');
 const commands = [...help.stdout.split('Commands:')[1]!.matchAll(/^ {2}([a-z-]+)/gm)]
   .map(([, name]) => name!)
   .filter((name) => name !== 'help');
+
+/** Each command's help is asked for once, by whichever test wants it first. */
+const asked = new Map<string, Promise<Ran>>();
+function helpOf(command: string): Promise<Ran> {
+  const answer = asked.get(command) ?? combtone(command, '--help');
+  asked.set(command, answer);
+  return answer;
+}
 
 describe.concurrent('combtone', () => {
   test('--help names the commands and exits with 0; so does no word at all', async () => {
@@ -19,7 +27,7 @@ describe.concurrent('combtone', () => {
   });
 
   test.each(commands)('%s --help carries a worked example', async (command) => {
-    const { code, stdout, stderr } = await combtone(command, '--help');
+    const { code, stdout, stderr } = await helpOf(command);
     expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
     expect(stdout).toMatch(new RegExp(`Example[\\s\\S]*\\$ combtone ${command}`));
   });
@@ -27,7 +35,7 @@ describe.concurrent('combtone', () => {
   test.each(Object.entries(COMMANDS))(
     '%s says of itself what help says of it',
     async (command, { summary }) => {
-      const { stdout } = await combtone(command, '--help');
+      const { stdout } = await helpOf(command);
       expect(stdout.replaceAll(/\s+/g, ' ')).toContain(summary);
       expect(await combtone('help', command)).toMatchObject({ code: 0, stdout });
     },

@@ -1,9 +1,24 @@
 import { cp, readdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { beforeAll, describe, expect, test } from 'vitest';
+import { registerDay } from '../../src/cli/day.ts';
+import { registerExport } from '../../src/cli/export.ts';
+import { registerMap } from '../../src/cli/map.ts';
+import { registerReport } from '../../src/cli/report.ts';
+import { registerStudy } from '../../src/cli/study.ts';
 import { studyFolders } from '../study/made-study.ts';
 import { type Sunny, sunnyStudy } from '../study/sunny-study.ts';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
+import { refusalOf } from './run-command.ts';
+
+/** Commands whose refusals are looked at here without a process for each: how refusals end one, others test. */
+const REGISTER = {
+  day: registerDay,
+  export: registerExport,
+  map: registerMap,
+  report: registerReport,
+  study: registerStudy,
+};
 
 const at = temporaryFolder();
 const newStudy = studyFolders();
@@ -20,6 +35,13 @@ async function done(...args: string[]): Promise<string> {
   const ran = await combtone(...args);
   expect(ran).toMatchObject({ code: 0 });
   return ran.stdout;
+}
+
+/** Writes other settings of the hive into study.json. */
+async function changeHive(study: string, changes: Readonly<Record<string, unknown>>): Promise<void> {
+  const file = join(study, 'study.json');
+  const settings = JSON.parse(await readFile(file, 'utf8'));
+  await writeFile(file, JSON.stringify({ ...settings, hive: { ...settings.hive, ...changes } }));
 }
 
 let good = '';
@@ -54,10 +76,9 @@ describe('a study from calibration to map, report and tables', () => {
       'day_dances.csv',
       'day_hours.csv',
     ]);
-    const [one, two] = [at('one.html'), at('two.html')];
+    // Written twice, the page is the same.
+    const one = at('one.html');
     expect(await done('report', '--study', good, '--out', one)).toBe(`Written: ${one}\n`);
-    await done('report', '--study', good, '--out', two);
-    expect((await readFile(one)).equals(await readFile(two))).toBe(true);
     const beside = join(good, 'report.html');
     expect(await done('report', '--study', good)).toBe(`Written: ${beside}\n`);
     expect((await readFile(one)).equals(await readFile(beside))).toBe(true);
@@ -123,8 +144,9 @@ describe('a study from calibration to map, report and tables', () => {
     );
     const plain = await studyAt('plain');
     expectRefused(await combtone('map', '--study', plain), /nothing to map: nothing is calibrated yet/);
-    const zoneless = await studyAt('zoneless', { timeZone: null });
-    await done('calibrate', '--study', zoneless, '--curve', 'line');
+    const zoneless = at('zoneless');
+    await cp(good, zoneless, { recursive: true });
+    await changeHive(zoneless, { timeZone: null });
     expectRefused(
       await combtone('map', '--study', zoneless),
       /nothing to map: .*neither an offset nor a time zone/,
@@ -155,9 +177,9 @@ describe('a study from calibration to map, report and tables', () => {
   ])('a feeder with %s is refused by every command on the study', async (name, feeders, wanted) => {
     const study = await studyAt(`feeder ${name}`);
     await writeFile(`${study}/feeders.csv`, feeders);
-    for (const command of ['day', 'report', 'export']) {
+    for (const command of ['day', 'report', 'export'] as const) {
       const out = command === 'day' ? [] : ['--out', at(`no ${name}`)];
-      expectRefused(await combtone(command, '--study', study, ...out), wanted);
+      expect(await refusalOf(REGISTER[command], [command, '--study', study, ...out])).toMatch(wanted);
     }
     expect(await readdir(at('.'))).not.toContain(`no ${name}`);
   });
@@ -183,17 +205,13 @@ describe('a study from calibration to map, report and tables', () => {
     [['study', 'note', 'GOOD', '--from', 'LOST.csv', '--reviewer', 'ada'], /LOST\.csv: found no such file/],
   ])('refuses %j', async (words, wanted) => {
     const call = words.map((word) => word.replace('GOOD', good).replace('LOST', at('LOST')));
-    expectRefused(await combtone(...call), wanted);
+    expect(await refusalOf(REGISTER[words[0] as keyof typeof REGISTER], call)).toMatch(wanted);
     expect((await readdir(at('.'))).filter((name) => name.startsWith('LOST'))).toEqual([]);
   });
 
   test('study.json with a longitude of 181 is refused', async () => {
     const study = await studyAt('settings');
-    const settings = JSON.parse(await readFile(`${study}/study.json`, 'utf8'));
-    await writeFile(
-      `${study}/study.json`,
-      JSON.stringify({ ...settings, hive: { ...settings.hive, longitude: 181 } }),
-    );
+    await changeHive(study, { longitude: 181 });
     expectRefused(await combtone('day', '--study', study), /study\.json, hive\.longitude: found 181/);
   });
 });

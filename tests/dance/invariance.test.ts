@@ -48,22 +48,33 @@ describe('what is found does not depend on', () => {
   });
 });
 
-/** Position t of the sound between its samples, by the sampling theorem with a Hann-tapered sinc. */
+/**
+ * The sound between its samples, by the sampling theorem with a Hann-tapered sinc. Where the new samples lie between
+ * the old ones recurs, after 441 at 44.1 kHz, and so do the weights.
+ */
 function resampled(rateHz: number): Float32Array {
   const reach = 16;
-  const step = RATE_HZ / rateHz;
-  return Float32Array.from({ length: Math.floor(samples.length / step) }, (_, n) => {
-    const t = n * step;
-    const whole = Math.floor(t);
-    if (t === whole) return samples[whole]!;
-    let sum = 0;
-    for (let k = whole - reach + 1; k <= whole + reach; k++) {
-      const x = t - k;
+  const shared = greatestCommonDivisor(RATE_HZ, rateHz);
+  const [step, phases] = [RATE_HZ / shared, rateHz / shared];
+  const weightsOf = Array.from({ length: phases }, (_, phase) =>
+    Float64Array.from({ length: 2 * reach }, (_, k) => {
+      const x = phase / phases + reach - 1 - k;
+      if (x === 0) return 1;
       const taper = 0.5 + 0.5 * Math.cos((Math.PI * x) / (reach + 1));
-      sum += (samples[k] ?? 0) * (Math.sin(Math.PI * x) / (Math.PI * x)) * taper;
-    }
+      return (Math.sin(Math.PI * x) / (Math.PI * x)) * taper;
+    }),
+  );
+  return Float32Array.from({ length: Math.floor((samples.length * phases) / step) }, (_, n) => {
+    const first = Math.floor((n * step) / phases) - reach + 1;
+    const weights = weightsOf[(n * step) % phases]!;
+    let sum = 0;
+    for (let k = 0; k < weights.length; k++) sum += (samples[first + k] ?? 0) * weights[k]!;
     return sum;
   });
+}
+
+function greatestCommonDivisor(a: number, b: number): number {
+  return b === 0 ? a : greatestCommonDivisor(b, a % b);
 }
 
 const stretch = ({ startS, endS }: FoundTrain) => ({ recording: 'one', start_s: startS, end_s: endS });

@@ -17,10 +17,12 @@ const at = temporaryFolder('threads');
 let channels: readonly Float32Array[];
 let hive = '';
 let stereo = '';
+let stereoInTurn: RecordingOutcome | undefined;
 beforeAll(async () => {
   channels = await simulatedChannels();
-  hive = await recorded(at('hive.wav'), [channels[0]!]);
+  hive = await recorded(at('hive.wav'), [channels[0]!.subarray(0, 30 * RATE_HZ)]);
   stereo = await recorded(at('stereo.wav'), channels);
+  [stereoInTurn] = await outcomesOf(detectInTurn([taskOf(stereo)], {}));
 }, 60_000);
 
 const taskOf = (path: string): RecordingTask => ({ path, settings: DEFAULT_SETTINGS, channels: [] });
@@ -35,9 +37,8 @@ describe('detection over threads', () => {
   test.each([2, 4])(
     '%d threads find exactly what one finds, where one recording is cut up',
     async (threads) => {
-      const [inTurn] = await outcomesOf(detectInTurn([taskOf(stereo)], {}));
       const [outcome] = await outcomesOf(detectOverThreads(threads, 0)([taskOf(stereo)], {}));
-      expect(outcome).toEqual(inTurn);
+      expect(outcome).toEqual(stereoInTurn);
       if (!outcome?.ok) throw new Error('not detected');
       expect(outcome.found.pulseTimesS.size).toBe(outcome.found.trains.length);
     },
@@ -68,9 +69,13 @@ describe('detection over threads', () => {
   });
 
   test('several recordings, one of them none: each outcome in its place, as one after another', async () => {
-    const tasks = [hive, at('nowhere.wav'), stereo, at('hive-2.wav'), at('hive-3.wav')].map(taskOf);
-    await recorded(at('hive-2.wav'), [channels[1]!.subarray(0, 60 * RATE_HZ)]);
-    await recorded(at('hive-3.wav'), [channels[0]!.subarray(0, 40 * RATE_HZ)]);
+    const names = ['nowhere.wav', 'stereo-2.wav', 'hive-2.wav', 'hive-3.wav'];
+    const tasks = [hive, ...names.map(at)].map(taskOf);
+    const excerpt = (channel: number, fromS: number, toS: number) =>
+      channels[channel]!.subarray(fromS * RATE_HZ, toS * RATE_HZ);
+    await recorded(at('stereo-2.wav'), [excerpt(0, 30, 60), excerpt(1, 30, 60)]);
+    await recorded(at('hive-2.wav'), [excerpt(1, 0, 40)]);
+    await recorded(at('hive-3.wav'), [excerpt(0, 60, 85)]);
     const inTurn = await outcomesOf(detectInTurn(tasks, {}));
     const progress = tasks.map(() => 0);
     const onProgress = (task: number, searchedS: number, durationS: number) => {
@@ -79,6 +84,10 @@ describe('detection over threads', () => {
     const overThreads = await outcomesOf(detectOverThreads(2, 0)(tasks, { onProgress }));
     expect(overThreads).toEqual(inTurn);
     expect(overThreads.map(({ ok }) => ok)).toEqual([true, false, true, true, true]);
+    // All different, and none empty: what came in another's place would show.
+    const found = inTurn.flatMap((outcome) => (outcome.ok ? [outcome.found.trains] : []));
+    expect(Math.min(...found.map((trains) => trains.length))).toBeGreaterThan(0);
+    expect(new Set(found.map((trains) => JSON.stringify(trains))).size).toBe(4);
     expect(overThreads[1]).toMatchObject({ error: expect.any(InputError) });
     // The last is cut up here, and so told to its end.
     expect(progress[4]).toBeCloseTo(1, 9);
