@@ -152,7 +152,10 @@ async function calibrateStudy(folder: string, options: CalibrateOptions): Promis
     const danceIds = referenceDances(observations, options.reference).dances.map(({ danceId }) => danceId);
     saveCalibration(study.store, { name, reviewer: 'combtone calibrate', danceIds, record });
     const written = out === undefined ? '' : `Written: ${out}\n`;
-    return { record, done: `Saved in ${folder} as ${name}\n${written}` };
+    return {
+      record,
+      done: `Saved in ${folder} as ${name}\n${written}\nNext: combtone estimate --study ${folder}   distances of the other dances\n`,
+    };
   } finally {
     study.store.close();
   }

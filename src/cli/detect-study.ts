@@ -100,7 +100,7 @@ function shardText(
   if (json) return `${JSON.stringify({ found: done.map(({ path }) => path), already }, null, 2)}\n`;
   const recordings = done.length === 1 ? '1 recording' : `${done.length} recordings`;
   return (
-    `Shard ${number}/${count}: ${recordings} searched, ${already} had been with these settings\n` +
+    `Shard ${number}/${count}: ${recordings} searched, ${already} had been before, with these settings\n` +
     'When all shards are done: combtone study merge\n'
   );
 }

@@ -1,4 +1,4 @@
-import type { Command } from 'commander';
+import { type Command, Option } from 'commander';
 import type { DistancePrior } from '../calibration/distance-posterior.ts';
 import { defaultPrior } from '../calibration/estimate.ts';
 import { InputError } from '../input-error.ts';
@@ -57,11 +57,13 @@ export function registerEstimate(program: Command): void {
     .option('--study <folder>', 'take the dances of a study that have no feeder')
     .option('--saved <name>', 'calibration saved in the study under this name (default: the newest)')
     .option('--level <share>', 'probability of the intervals, between 0 and 1', levelOf, 0.95)
-    .option(
-      '--prior <metres>',
-      'distances thought of, all as likely before a dance is read',
-      rangeOf('--prior'),
-      defaultPrior,
+    .addOption(
+      new Option(
+        '--prior <m-m>',
+        'nearest and farthest distance thought of, m, all between as likely before a dance is read',
+      )
+        .argParser(rangeOf('--prior'))
+        .default(defaultPrior, `${defaultPrior.nearestM}-${defaultPrior.farthestM}`),
     )
     .option('--out <file>', 'table of estimates to write, CSV')
     .option('--feeders <file>', 'table to write of the probability within each feeder’s neighbourhood, CSV')

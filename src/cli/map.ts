@@ -110,7 +110,7 @@ async function mapOfStudy(folder: string, settings: MapSettings, options: MapOpt
       throw new InputError({
         file: folder,
         found: `nothing to map: ${why}`,
-        wanted: 'dances with distance and bearing',
+        wanted: `dances with a distance (combtone calibrate --study ${folder}) and a comb angle (combtone study note ${folder})`,
       });
     }
     for (const { danceId, reason } of leftOut)

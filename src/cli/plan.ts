@@ -1,4 +1,4 @@
-import type { Command } from 'commander';
+import { type Command, Option } from 'commander';
 import { defaultSeed } from '../calibration/calibrate.ts';
 import { leastHalfWidth, planDesign } from '../calibration/plan.ts';
 import { InputError } from '../input-error.ts';
@@ -32,6 +32,19 @@ Example:
   dance at 800 m to within 250 m on either side.
 `;
 
+/** An option of several numbers, with commas between them. */
+function numbersToTry(
+  name: string,
+  of: string,
+  lowest: number,
+  highest: number,
+  usual: readonly number[],
+): Option {
+  return new Option(`${name} <n,n,...>`, `numbers of ${of}`)
+    .argParser(numbersOf(name, lowest, highest))
+    .default(usual, usual.join(','));
+}
+
 /** Adds `combtone plan`: how large a calibration study must be. */
 export function registerPlan(program: Command): void {
   program
@@ -40,18 +53,17 @@ export function registerPlan(program: Command): void {
     .requiredOption('--calibration <file>', 'pilot calibration written by combtone calibrate')
     .requiredOption(
       '--distance <metres>',
-      'distance of the dance to be told',
+      'distance of the dance to be told, m',
       wholeOf('--distance', 1, 100_000),
     )
-    .requiredOption('--within <metres>', 'half-width of the interval wanted', wholeOf('--within', 1, 100_000))
-    .option('--feeders <numbers>', 'numbers of feeders to try', numbersOf('--feeders', 2, 50), [4, 6])
-    .option('--bees <numbers>', 'numbers of bees to try', numbersOf('--bees', 2, 200), [5, 10, 20])
-    .option(
-      '--dances <numbers>',
-      'dances of each bee at each feeder',
-      numbersOf('--dances', 1, 50),
-      [1, 2, 4],
+    .requiredOption(
+      '--within <metres>',
+      'half-width of the interval wanted, m',
+      wholeOf('--within', 1, 100_000),
     )
+    .addOption(numbersToTry('--feeders', 'feeders to try', 2, 50, [4, 6]))
+    .addOption(numbersToTry('--bees', 'bees to try', 2, 200, [5, 10, 20]))
+    .addOption(numbersToTry('--dances', 'dances of each bee at each feeder to try', 1, 50, [1, 2, 4]))
     .option('--runs <number>', 'used runs of each dance of the study', wholeOf('--runs', 1, 100), 5)
     .option('--new-runs <number>', 'used runs of the dance to be told', wholeOf('--new-runs', 1, 100), 5)
     .option('--level <share>', 'probability of the interval, between 0 and 1', levelOf, 0.95)

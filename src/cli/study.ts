@@ -269,12 +269,18 @@ async function note(
     process.stdout.write(
       options.json
         ? `${JSON.stringify(told, null, 2)}\n`
-        : `${told.map(({ row, danceId }) => `row ${row}: ${danceId}\n`).join('')}${told.length} dances noted\n`,
+        : `${told.map(({ row, danceId }) => `row ${row}: ${danceId}\n`).join('')}${told.length} dances noted\n${afterNotes(studyOf(folder, options.study))}`,
     );
   } finally {
     study.store.close();
   }
 }
+
+/** What comes after dances have been noted. */
+const afterNotes = (folder: string): string => `
+Next: combtone day --study ${folder}   do clock and comb fit the sun?
+      combtone calibrate --study ${folder}   the colony's curve, from dances at feeders
+`;
 
 function reviewerOf(text: string): string {
   const name = text.trim();

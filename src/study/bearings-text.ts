@@ -12,8 +12,8 @@ export function bearingsText(bearings: Bearings): string {
     'sun °',
     'elevation °',
     'bearing °',
-    'low',
-    'high',
+    'low °',
+    'high °',
     'kappa',
     'flags',
   ];

@@ -95,7 +95,7 @@ function leftOutText({ leaveOneOut }: MeasureRecord): string {
     const sign = errorM !== null && errorM >= 0 ? '+' : '';
     return `${figure(feederM)} m ${errorM === null ? 'unknown' : `${sign}${errorM.toFixed(0)} m`}`;
   });
-  return `each feeder told without its own dances: ${misses.join(', ')}`;
+  return `each feeder’s distance told without its own dances, and how far that is off: ${misses.join(', ')}`;
 }
 
 const share = (value: number) => value.toFixed(3);

@@ -53,7 +53,7 @@ export function studyDetectionText(
   already: number,
 ): string {
   const recordings = done.length === 1 ? 'recording' : 'recordings';
-  const head = `${done.length} ${recordings} detected, ${already} had been with these settings`;
+  const head = `${done.length} ${recordings} detected, ${already} had been before, with these settings`;
   if (done.length === 0) return head;
   const rows = done.map(({ recording, detection: { changes } }) => [
     recording.path,

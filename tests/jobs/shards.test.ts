@@ -71,7 +71,7 @@ describe('shards', () => {
     const repeated = await combtone('study', 'merge', parted);
     expect(repeated).toMatchObject({
       code: 0,
-      stdout: '0 recordings detected, 5 had been with these settings\n',
+      stdout: '0 recordings detected, 5 had been before, with these settings\n',
     });
     expect(await exported(parted)).toEqual(tables);
   });

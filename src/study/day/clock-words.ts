@@ -86,7 +86,10 @@ function nightWords(night: number, all: number, hours: number | null): string {
 
 function checkWords(check: ClockCheck | null): string {
   if (check === null) {
-    return 'Too few comb angles of dances to constant sources (four, and to places not known three more than places) to check clock and comb by.';
+    return (
+      'Too few comb angles to check clock and comb by: wanted are those of four dances to feeders of known bearing ' +
+      '(or of one bee on one day, who is taken to keep to one place), noted by combtone study note or on the review page.'
+    );
   }
   const { dances, deviationDeg, better } = check;
   const asIs = `${dances} dances to constant sources lie ${deviationDeg.toFixed(1)}° (root mean square) from what the sun makes expect`;
