@@ -1,8 +1,11 @@
 import { copyFile, mkdir, readdir, readFile } from 'node:fs/promises';
 import { beforeAll, describe, expect, test } from 'vitest';
+import { registerExport } from '../../src/cli/export.ts';
+import { registerStudy } from '../../src/cli/study.ts';
 import { openRecording } from '../../src/recording/index.ts';
 import { simulateHive } from '../../src/simulate/index.ts';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
+import { refusalOf } from './run-command.ts';
 
 const at = temporaryFolder();
 let study = '';
@@ -38,6 +41,9 @@ async function done(...args: string[]): Promise<string> {
   expect(ran).toMatchObject({ code: 0, stderr: '' });
   return ran.stdout;
 }
+
+/** What export says to a call that it refuses, without a process for each: how refusals end one, others test. */
+const refusal = (...words: readonly string[]) => refusalOf(registerExport, ['export', ...words]);
 
 describe('combtone export', () => {
   test('writes tables that study import makes a study of, from which the same tables come', async () => {
@@ -86,7 +92,7 @@ describe('combtone export', () => {
     [['--excerpt', '10-20', '--recording', 'three'], /--recording: found "three"; wanted one of/],
     [['--recording', 'one'], /--recording: found a recording without a stretch; wanted --excerpt/],
   ])('refuses %j', async (more, wanted) => {
-    expectRefused(await combtone('export', '--study', study, '--out', at('no.wav'), ...more), wanted);
+    expect(await refusal('--study', study, '--out', at('no.wav'), ...more)).toMatch(wanted);
     expect(await readdir(at('.'))).not.toContain('no.wav');
   });
 
@@ -95,9 +101,8 @@ describe('combtone export', () => {
       await combtone('export', '--study', study, '--out', `${study}/study.json`),
       /a place that cannot be made a folder/,
     );
-    expectRefused(await combtone('export', '--study', at('x'), '--out', at('y')), /no study\.json in it/);
-    expectRefused(
-      await combtone('study', 'import', at('z'), '--from', at('x')),
+    expect(await refusal('--study', at('x'), '--out', at('y'))).toMatch(/no study\.json in it/);
+    expect(await refusalOf(registerStudy, ['study', 'import', at('z'), '--from', at('x')])).toMatch(
       /settings\.json: found no such file/,
     );
     expect(await readdir(at('.'))).not.toContain('z');
