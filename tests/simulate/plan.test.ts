@@ -62,8 +62,11 @@ describe('the plan of a simulated hive', () => {
   it('bounds every train by its first onset and last offset, and spares both from dropouts', () => {
     const { trains, pulses } = truthTables(plan({ seed: 3, lengthS: 3600 }), 'a.wav');
     expect(trains.length).toBeGreaterThan(100);
+    const pulsesOf = new Map<string, typeof pulses>();
+    for (const pulse of pulses)
+      pulsesOf.set(pulse.train_id, [...(pulsesOf.get(pulse.train_id) ?? []), pulse]);
     for (const train of trains) {
-      const own = pulses.filter((pulse) => pulse.train_id === train.train_id);
+      const own = pulsesOf.get(train.train_id)!;
       expect(own.length).toBe(train.pulse_count);
       expect(own[0]!.onset_s).toBe(train.start_s);
       expect(own[own.length - 1]!.offset_s).toBe(train.end_s);
