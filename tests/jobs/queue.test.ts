@@ -60,12 +60,12 @@ describe.skipIf(why !== null)('a queue', () => {
   beforeAll(async () => {
     redis = await startRedis(at('redis'), ['--requirepass', PASSWORD]);
     url = `redis://:${encodeURIComponent(PASSWORD)}@127.0.0.1:${redis.port}`;
-    [channel] = await simulatedChannels(140);
+    [channel] = await simulatedChannels(130);
     await mkdir(at('root/day-1'), { recursive: true });
     paths = await Promise.all(
       Array.from({ length: 6 }, (_, k) =>
         recorded(at(`root/day-1/hive-${k}.wav`), [
-          channel!.subarray(20 * k * RATE_HZ, (20 * k + 40) * RATE_HZ),
+          channel!.subarray(20 * k * RATE_HZ, (20 * k + 30) * RATE_HZ),
         ]),
       ),
     );

@@ -14,11 +14,11 @@ vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 const at = temporaryFolder('shards');
 let paths: string[] = [];
 beforeAll(async () => {
-  const [channel] = await simulatedChannels(120);
+  const [channel] = await simulatedChannels(110);
   // Stretches of their own, so that each recording holds other runs.
   paths = await Promise.all(
     Array.from({ length: 5 }, (_, k) =>
-      recorded(at(`hive-${k}.wav`), [channel!.subarray(20 * k * RATE_HZ, (20 * k + 40) * RATE_HZ)]),
+      recorded(at(`hive-${k}.wav`), [channel!.subarray(20 * k * RATE_HZ, (20 * k + 30) * RATE_HZ)]),
     ),
   );
 }, 60_000);
