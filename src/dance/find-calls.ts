@@ -1,4 +1,6 @@
+import { greatest } from 'd3-array';
 import { logsOf } from '../signal/fast-log.ts';
+import { peakOffset } from '../signal/peak.ts';
 import { deviationOf, meanOf } from '../signal/quantile.ts';
 import type { CarrierRatios } from './pulse-candidates.ts';
 import type { SegmentView } from './segment-view.ts';
@@ -39,9 +41,11 @@ const LONGEST_GAP_S = 0.012;
 export function findTones(view: SegmentView): Tone[] {
   const ratios = view.callCarriers;
   const { frameCount, hopS } = ratios;
+  const noisePowerAt = view.callNoisePowerAt;
   const averages = averagedLogs(ratios, Math.max(1, Math.round(AVERAGE_S / hopS / 2)));
   const tones: Tone[] = [];
   const gapFrames = Math.round(LONGEST_GAP_S / hopS);
+  const leastFrames = Math.floor(LEAST_TONE_S / hopS);
   const taken = new Uint8Array(frameCount * ratios.carrierCount);
   for (let frame = 0; frame < frameCount; frame++) {
     const carrier = strongestPeak(ratios, averages, taken, frame);
@@ -52,8 +56,9 @@ export function findTones(view: SegmentView): Tone[] {
         if (c >= 0 && c < ratios.carrierCount) taken[(frame + k) * ratios.carrierCount + c] = 1;
       }
     }
-    for (const [from, to] of stretchesOf(ratios, averages, frame, track)) {
-      const tone = measureTone(ratios, frame + from, track.slice(from, to + 1));
+    const levels = track.map((carrier, k) => averages[(frame + k) * ratios.carrierCount + carrier]!);
+    for (const [from, to] of stretchesOf(levels, leastFrames)) {
+      const tone = measureTone(ratios, noisePowerAt, frame + from, track.slice(from, to + 1));
       if (tone.endS - tone.startS >= LEAST_TONE_S) tones.push(tone);
     }
   }
@@ -62,29 +67,39 @@ export function findTones(view: SegmentView): Tone[] {
 
 /** How far below its loudest, ln power, a tone may fall to be one tone still; each gives a reading of a track. */
 const READINGS = [Number.POSITIVE_INFINITY, 2, 1.3, 0.7];
+/** Where a track has fallen so far below its loudest and rises again, another tone may sound. */
+const APART_FALL = 1.3;
 
 /**
  * The ways to read a track: as a whole, or as the stretch about its loudest moment that stays near its loudness,
- * since hum runs on where a call ends. First and last frame of each, from the track's first.
+ * since hum runs on where a call ends; and so again what rises before it and after it, for calls that follow each
+ * other make one track. First and last frame of each, from the track's first.
  */
-function stretchesOf(
-  ratios: CarrierRatios,
-  averages: Float32Array,
-  start: number,
-  track: readonly number[],
-): (readonly [number, number])[] {
-  const levels = track.map((carrier, k) => averages[(start + k) * ratios.carrierCount + carrier]!);
-  let loudest = 0;
-  for (let k = 1; k < levels.length; k++) if (levels[k]! > levels[loudest]!) loudest = k;
+function stretchesOf(levels: readonly number[], leastFrames: number): (readonly [number, number])[] {
   const stretches: (readonly [number, number])[] = [];
-  for (const fall of READINGS) {
-    let from = loudest;
-    let to = loudest;
-    while (from > 0 && levels[from - 1]! >= levels[loudest]! - fall) from--;
-    while (to < levels.length - 1 && levels[to + 1]! >= levels[loudest]! - fall) to++;
-    const last = stretches.at(-1);
-    if (last === undefined || last[0] !== from || last[1] !== to) stretches.push([from, to]);
-  }
+  const read = (first: number, last: number): void => {
+    if (last - first < leastFrames) return;
+    let loudest = first;
+    for (let k = first + 1; k <= last; k++) if (levels[k]! > levels[loudest]!) loudest = k;
+    if (levels[loudest]! < ON_LOG) return;
+    const near = (fall: number): readonly [number, number] => {
+      let from = loudest;
+      let to = loudest;
+      while (from > first && levels[from - 1]! >= levels[loudest]! - fall) from--;
+      while (to < last && levels[to + 1]! >= levels[loudest]! - fall) to++;
+      return [from, to];
+    };
+    for (const [from, to] of READINGS.map(near)) {
+      const before = stretches.at(-1);
+      if (before === undefined || before[0] !== from || before[1] !== to) stretches.push([from, to]);
+    }
+    let [before, after] = near(APART_FALL);
+    while (before > first && levels[before - 1]! <= levels[before]!) before--;
+    while (after < last && levels[after + 1]! <= levels[after]!) after++;
+    read(first, before);
+    read(after, last);
+  };
+  read(0, levels.length - 1);
   return stretches;
 }
 
@@ -153,18 +168,16 @@ function followTone(
   return track.slice(0, track.length - silent);
 }
 
-function measureTone(ratios: CarrierRatios, start: number, track: readonly number[]): Tone {
-  const { ratio, carrierCount, firstCarrierHz, carrierStepHz, hopS } = ratios;
+function measureTone(
+  ratios: CarrierRatios,
+  noisePowerAt: SegmentView['callNoisePowerAt'],
+  start: number,
+  track: readonly number[],
+): Tone {
+  const { ratio, carrierCount, hopS } = ratios;
   const at = (k: number, carrier: number) =>
     ratio[(start + k) * carrierCount + Math.max(0, Math.min(carrierCount - 1, carrier))]!;
   const powers = track.map((carrier, k) => at(k, carrier));
-  const frequencies = track.map((carrier, k) => {
-    const below = at(k, carrier - 1);
-    const above = at(k, carrier + 1);
-    const here = powers[k]!;
-    const weights = below + here + above + 1e-9;
-    return firstCarrierHz + (carrier + (above - below) / weights) * carrierStepHz;
-  });
   const level = meanOf(powers);
   // The window smears a sharp edge over its own length; the sound begins and ends at about half the
   // amplitude, 0.3 of the mean power.
@@ -173,19 +186,63 @@ function measureTone(ratios: CarrierRatios, start: number, track: readonly numbe
   while (from < to && powers[from]! < 0.3 * level) from++;
   while (to > from && powers[to]! < 0.3 * level) to--;
   const around = (edge: number, direction: 1 | -1) => meanAround(ratios, edge, direction, meanOf(track));
-  const third = Math.max(1, Math.floor(track.length / 3));
   const beside = meanOf(track.map((carrier, k) => (at(k, carrier - 3) + at(k, carrier + 3)) / 2));
   return {
     startS: (start + from) * hopS,
     endS: (start + to) * hopS,
-    carrierHz: meanOf(frequencies),
-    riseHz: meanOf(frequencies.slice(-third)) - meanOf(frequencies.slice(0, third)),
+    ...glideOf(ratios, noisePowerAt, start, track, [from, to]),
     ratio: level,
     unevenness:
       powers.length < 3 ? 1 : deviationOf(powers.slice(from, to + 1).map((p) => Math.log(p + 0.05))),
     besideShare: beside / (level + 1e-9),
     beforeShare: around(start + from, -1) / (level + 1e-9),
     afterShare: around(start + to, 1) / (level + 1e-9),
+  };
+}
+
+/**
+ * Carrier at the middle of a tone, and its rise over two thirds of it: a straight line through the frequencies of its
+ * frames, each weighted by its power (weighted least squares). Powers are freed of the noise and taken as they are,
+ * not over the floor: a floor that slopes would draw the carrier to where it is low.
+ */
+function glideOf(
+  { ratio, carrierCount, firstCarrierHz, carrierStepHz, hopS }: CarrierRatios,
+  noisePowerAt: SegmentView['callNoisePowerAt'],
+  start: number,
+  track: readonly number[],
+  [from, to]: readonly [from: number, to: number],
+): Pick<Tone, 'carrierHz' | 'riseHz'> {
+  const middle = (from + to) / 2;
+  const noise = Float64Array.from({ length: carrierCount }, (_, carrier) =>
+    noisePowerAt((start + middle) * hopS, firstCarrierHz + carrier * carrierStepHz),
+  );
+  const power = (k: number, carrier: number) =>
+    Math.max(0.01, ratio[(start + k) * carrierCount + carrier]! - 1) * noise[carrier]!;
+  const lnPower = (k: number, carrier: number) => Math.log(power(k, carrier));
+  let weights = 0;
+  let carriers = 0;
+  let times = 0;
+  let squares = 0;
+  let products = 0;
+  for (let k = from; k <= to; k++) {
+    // What stands highest over the floor may not be what is strongest.
+    const near = [track[k]!, track[k]! - 1, track[k]! + 1].filter((c) => c >= 1 && c < carrierCount - 1);
+    const carrier = greatest(near, (c) => power(k, c))!;
+    const weight = power(k, carrier);
+    const place = carrier + peakOffset(lnPower(k, carrier - 1), lnPower(k, carrier), lnPower(k, carrier + 1));
+    const sinceMiddle = k - middle;
+    weights += weight;
+    carriers += weight * place;
+    times += weight * sinceMiddle;
+    squares += weight * sinceMiddle * sinceMiddle;
+    products += weight * sinceMiddle * place;
+  }
+  const spread = squares - (times * times) / weights;
+  const slope = spread > 0 ? (products - (times * carriers) / weights) / spread : 0;
+  const atMiddle = (carriers - slope * times) / weights;
+  return {
+    carrierHz: firstCarrierHz + atMiddle * carrierStepHz,
+    riseHz: slope * carrierStepHz * ((to - from) * (2 / 3)),
   };
 }
 
