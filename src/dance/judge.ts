@@ -77,9 +77,14 @@ export function likelyCalls(tones: readonly Tone[]): Tone[] {
   return likeliestTones(tones.filter((tone) => toneConfidence(tone) > LIKELY));
 }
 
+/** A tone less probable than this is no call, nor one of a series. */
+const LEAST_TONE_CONFIDENCE = 0.03;
+
 /** Of tones that are readings of one sound (at one time, at nearly one carrier) the most probable. */
 export function likeliestTones(tones: readonly Tone[]): Tone[] {
-  const judged = tones.map((tone) => ({ tone, confidence: toneConfidence(tone) }));
+  const judged = tones
+    .map((tone) => ({ tone, confidence: toneConfidence(tone) }))
+    .filter(({ confidence }) => confidence >= LEAST_TONE_CONFIDENCE);
   judged.sort((a, b) => b.confidence - a.confidence || a.tone.startS - b.tone.startS);
   const kept: Tone[] = [];
   for (const { tone } of judged) if (!kept.some((other) => oneSound(tone, other))) kept.push(tone);

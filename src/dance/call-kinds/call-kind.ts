@@ -1,3 +1,4 @@
+import { medianOf } from '../../signal/quantile.ts';
 import type { Tone } from '../find-calls.ts';
 
 /** How one kind of call is told from a row of tones. One file each, one line each in `registry.ts`. */
@@ -30,26 +31,35 @@ export function oneTone(
   };
 }
 
+/** What the tones of a series have in common. */
+export interface SeriesLimits {
+  /** Longest silence between a tone and the next, s; after a first or second of 0.3 s or more, the opening's. */
+  readonly gapS: number;
+  readonly openingGapS?: number;
+  /** How far a tone's carrier may lie from the median of the series so far, Hz; by the opening, the opening's. */
+  readonly hz: number;
+  readonly openingHz?: number;
+  readonly fits: (tone: Tone, position: number) => boolean;
+}
+
 /**
- * The tones of a series that begins with the first: each stays within `hz` of the carrier of the one before and
- * follows it within `gapS` (`openingGapS` after a first or second of 0.3 s or more), and all fit. Another bee may
- * sound at another carrier meanwhile: her tones are passed over.
+ * The tones of a series that begins with the first: each stays near the carrier of those before, follows the last one
+ * soon, and fits. Another bee may sound meanwhile, and hum: their tones are passed over.
  */
-export function seriesOf(
-  tones: readonly Tone[],
-  limits: { gapS: number; openingGapS?: number; hz: number; fits: (tone: Tone, position: number) => boolean },
-): Tone[] {
+export function seriesOf(tones: readonly Tone[], limits: SeriesLimits): Tone[] {
   const series: Tone[] = [];
   for (const tone of tones) {
     const before = series.at(-1);
     if (before !== undefined) {
-      const gapS =
-        series.length <= 2 && durationS(before) >= 0.3 ? (limits.openingGapS ?? limits.gapS) : limits.gapS;
+      const isOpening = series.length <= 2 && durationS(before) >= 0.3;
+      const gapS = isOpening ? (limits.openingGapS ?? limits.gapS) : limits.gapS;
+      const hz = isOpening ? (limits.openingHz ?? limits.hz) : limits.hz;
       if (tone.startS - before.endS > gapS) break;
-      if (Math.abs(tone.carrierHz - before.carrierHz) > limits.hz || tone.startS < before.endS) continue;
+      const carrierHz = isOpening ? before.carrierHz : medianOf(series.map((one) => one.carrierHz));
+      if (Math.abs(tone.carrierHz - carrierHz) > hz || tone.startS < before.endS) continue;
     }
-    if (!limits.fits(tone, series.length)) break;
-    series.push(tone);
+    if (limits.fits(tone, series.length)) series.push(tone);
+    else if (before === undefined) break;
   }
   return series;
 }

@@ -14,22 +14,23 @@ export const tooting = {
     const first = tones[0]!;
     if (!between(first.carrierHz, 370, 560)) return [];
     const series = seriesOf(tones, {
-      gapS: 0.6,
+      gapS: 0.9,
       openingGapS: 2.5,
-      hz: 45,
+      hz: 20,
+      openingHz: 45,
       fits: (tone, position) => (position < 2 ? durationS(tone) < 1.8 : between(durationS(tone), 0.06, 0.5)),
     });
-    const opened = durationS(first) >= 0.3 && series.length >= 4;
-    return opened || isTootSeries(series) ? series : [];
+    const longCount = series.findIndex((tone) => durationS(tone) < LEAST_LONG_S);
+    const short = longCount < 0 ? [] : series.slice(longCount);
+    return short.length >= (longCount > 0 ? 3 : 5) && isTootRow(short) ? series : [];
   },
 } as const satisfies CallKindRule;
 
-/** Whether tones follow each other as those of tooting do: about 0.25 s long, two or three a second. */
-function isTootSeries(series: readonly Tone[]): boolean {
-  const spacings = series.slice(1).map((tone, k) => tone.startS - series[k]!.startS);
-  return (
-    series.length >= 5 &&
-    between(medianOf(spacings), 0.3, 0.55) &&
-    between(medianOf(series.map(durationS)), 0.14, 0.35)
-  );
+/** The tones that open tooting are about 1 s long; hum takes off what rises out of it. */
+const LEAST_LONG_S = 0.3;
+
+/** Whether tones follow each other as the short ones of tooting do: about 0.25 s long, two or three a second. */
+function isTootRow(tones: readonly Tone[]): boolean {
+  const spacings = tones.slice(1).map((tone, k) => tone.startS - tones[k]!.startS);
+  return between(medianOf(spacings), 0.3, 0.55) && between(medianOf(tones.map(durationS)), 0.14, 0.35);
 }
