@@ -1,7 +1,6 @@
 import { findGuidedTrains, type TrainCandidate } from './find-trains.ts';
 import type { Guide } from './guided-runs.ts';
 import { GUIDE_REACH_S } from './guides.ts';
-import { LEAST_LEFT } from './hidden.ts';
 import { LEAST_APART_HZ, sharedS } from './rivals.ts';
 import type { SegmentView } from './segment-view.ts';
 import { viewWithout } from './without-trains.ts';
@@ -13,7 +12,6 @@ const DANCE_REACH_S = 3;
 const RUN_REACH_S = 2.5;
 /** Time that a run must share with one that was taken out; others were to be found before. */
 const LEAST_SHARED_S = 0.05;
-const STEP_S = 0.004;
 
 /** Runs of a dance found after others were taken out, and the sound in which they were found. */
 export interface ApartTrains {
@@ -51,7 +49,6 @@ export function findApart(
     .map((train) => ({
       ...train,
       apartFrom: others.filter((other) => sharedS(train, other) > LEAST_SHARED_S),
-      coveredS: hiddenS(rest, train),
     }))
     .filter((train) => train.apartFrom.length > 0);
   return { rest, trains };
@@ -67,14 +64,4 @@ function stretchesAround(trains: readonly TrainCandidate[]): { fromS: number; to
     else stretches.push({ fromS: startS - RUN_REACH_S, toS: endS + RUN_REACH_S });
   }
   return stretches;
-}
-
-/** How long of a train the pulses taken out hide it. */
-function hiddenS({ hiddenAt }: SegmentView, { startS, endS, carrierHz }: TrainCandidate): number {
-  if (hiddenAt === undefined) return 0;
-  let sum = 0;
-  for (let timeS = startS; timeS < endS; timeS += STEP_S) {
-    if (1 - hiddenAt(timeS, carrierHz) < LEAST_LEFT) sum += STEP_S;
-  }
-  return sum;
 }

@@ -10,8 +10,6 @@ export interface TrainCandidate extends RefinedTrain {
   readonly chainScore: number;
   /** Whether it was looked for by what is known of a dancer, and does not stand out by itself. */
   readonly guided: boolean;
-  /** How much of it calls, or pulses taken out, hide, s. */
-  readonly coveredS?: number;
   /** Trains of other dancers that overlap it and were taken out of the sound before it was found. */
   readonly apartFrom?: readonly TrainCandidate[];
 }

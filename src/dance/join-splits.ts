@@ -1,9 +1,10 @@
 import type { HearAt } from './apart-from-calls.ts';
 import type { TrainCandidate } from './find-trains.ts';
+import { SHORTEST_RETURN_S } from './rivals.ts';
 import { refineTrain } from './train-refinement.ts';
 
-/** No dancer returns faster than this: what stands nearer together, at one carrier and beat, is one run. */
-const SHORTEST_RETURN_S = 0.4;
+/** Behind a call that was taken out both parts may have the same few pulses. */
+const LONGEST_SHARED_S = 0.1;
 
 /**
  * Joins trains that a sound in the midst of a run has split: same carrier, same beat, too little time between
@@ -29,7 +30,8 @@ export function joinSplits(hear: HearAt, trains: readonly TrainCandidate[]): Tra
 function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
   const gapS = b.startS - a.endS;
   return (
-    gapS > -0.02 &&
+    gapS > -LONGEST_SHARED_S &&
+    b.endS > a.endS &&
     gapS < SHORTEST_RETURN_S &&
     Math.abs(a.carrierHz - b.carrierHz) < 14 &&
     Math.abs(Math.log(a.beatS / b.beatS)) < 0.14 &&
@@ -39,7 +41,7 @@ function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
 
 function joinTwo(hear: HearAt, a: TrainCandidate, b: TrainCandidate): TrainCandidate | null {
   const rough = {
-    pulseTimesS: [...a.pulseTimesS, ...b.pulseTimesS],
+    pulseTimesS: [...a.pulseTimesS, ...b.pulseTimesS.filter((timeS) => timeS > a.endS)],
     carrierHz: (a.carrierHz + b.carrierHz) / 2,
     whole: true,
   };
@@ -50,16 +52,12 @@ function joinTwo(hear: HearAt, a: TrainCandidate, b: TrainCandidate): TrainCandi
         ...train,
         chainScore: a.chainScore + b.chainScore,
         guided: a.guided && b.guided,
-        ...hiddenOf(a, b),
+        ...apartOf(a, b),
       };
 }
 
-/** What hid the parts hid the whole. */
-function hiddenOf(a: TrainCandidate, b: TrainCandidate): Pick<TrainCandidate, 'coveredS' | 'apartFrom'> {
-  const coveredS = (a.coveredS ?? 0) + (b.coveredS ?? 0);
+/** What was taken out before a part was found was taken out before the whole was. */
+function apartOf(a: TrainCandidate, b: TrainCandidate): Pick<TrainCandidate, 'apartFrom'> {
   const apartFrom = [...new Set([...(a.apartFrom ?? []), ...(b.apartFrom ?? [])])];
-  return {
-    ...(coveredS > 0 ? { coveredS } : {}),
-    ...(apartFrom.length > 0 ? { apartFrom } : {}),
-  };
+  return apartFrom.length > 0 ? { apartFrom } : {};
 }

@@ -93,8 +93,21 @@ function isMixture(whole: JudgedTrain, others: ReadonlySet<JudgedTrain>): boolea
         a !== b &&
         logit(a.one) + logit(b.one) > logit(whole) &&
         new Set([...a.held, ...b.held]).size >= LEAST_OF_BOTH * count &&
-        !sameTrain(a.one.train, b.one.train),
+        !sameTrain(a.one.train, b.one.train) &&
+        !partsOfOne(a.one.train, b.one.train),
     ),
+  );
+}
+
+/** No dancer returns faster than this: what stands nearer together, at one carrier and beat, is one run. */
+export const SHORTEST_RETURN_S = 0.4;
+
+/** Whether two are parts of one run: at one carrier and beat, with too little time between them for a return phase. */
+function partsOfOne(a: TrainCandidate, b: TrainCandidate): boolean {
+  return (
+    sharedS(a, b) > -SHORTEST_RETURN_S &&
+    Math.abs(a.carrierHz - b.carrierHz) < LEAST_APART_HZ &&
+    Math.abs(Math.log(a.beatS / b.beatS)) < 0.14
   );
 }
 

@@ -1,6 +1,7 @@
 import { type Observation, stepsOf } from '../signal/steps.ts';
 import { carrierSound } from './carrier-envelope.ts';
 import type { TrainCandidate } from './find-trains.ts';
+import { hiddenTimeS } from './hidden-time.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
 import type { SegmentView } from './segment-view.ts';
 import { refineTrain } from './train-refinement.ts';
@@ -25,12 +26,11 @@ export function splitByCarrier(view: SegmentView, train: TrainCandidate): TrainC
       pulseTimesS: pulseTimesS.slice(edges[k], to),
       carrierHz,
       whole: true,
-      settled: train.coveredS !== undefined,
+      settled: hiddenTimeS(view, train) > 0,
     };
     const part = refineTrain(view, rough);
     const share = (to - edges[k]!) / pulseTimesS.length;
-    const hidden = train.coveredS === undefined ? {} : { coveredS: share * train.coveredS };
-    return part === null ? [] : [{ ...train, ...part, ...hidden, chainScore: share * chainScore }];
+    return part === null ? [] : [{ ...train, ...part, chainScore: share * chainScore }];
   });
 }
 

@@ -1,5 +1,6 @@
 import { deviationOf, meanOf } from '../signal/quantile.ts';
 import type { TrainCandidate } from './find-trains.ts';
+import { hiddenTimeS } from './hidden-time.ts';
 import type { SegmentView } from './segment-view.ts';
 import { soundFeatures } from './sound-features.ts';
 
@@ -44,7 +45,7 @@ export function trainFeatures(train: TrainCandidate, view: SegmentView): number[
     ln(Math.min(2, train.gapShare)),
     10 * deviationOf(logBeats),
     deviationOf(pulseRatios.map((ratio) => Math.log(ratio + 0.1))),
-    Math.min(1, beats.length / Math.max(1, spanBeats - Math.round((train.coveredS ?? 0) / beatS))),
+    Math.min(1, beats.length / Math.max(1, spanBeats - Math.round(hiddenTimeS(view, train) / beatS))),
     ln(Math.min(2, outsidePower(train, view) / pulseRatio)),
     ln(Math.min(2, besidePower(train, view) / pulseRatio)),
     Math.log(beatS / 0.045),

@@ -27,11 +27,7 @@ export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCan
   const rough = { pulseTimesS, carrierHz: train.carrierHz, settled: true, beatS: train.beatS };
   const rest = refineTrain(view, rough);
   if (rest === null) return train;
-  const coveredS = covered.reduce(
-    (sum, [fromS, toS]) => sum + Math.max(0, Math.min(toS, rest.endS) - Math.max(fromS, rest.startS)),
-    0,
-  );
-  return { ...train, ...rest, coveredS: (train.coveredS ?? 0) + coveredS };
+  return { ...train, ...rest };
 }
 
 const isWithin = (spans: readonly Span[], timeS: number): boolean =>
