@@ -57,7 +57,7 @@ export function detectInSegment(segment: Segment, settings: DetectorSettings): S
   );
   const calls = nameCalls(likeliest)
     .map((call) => ({ call, confidence: callConfidence(call) }))
-    .filter(({ call, confidence }) => confidence >= settings.leastCallConfidence && inCore(call))
+    .filter(({ call, confidence }) => confidence >= leastConfidenceOf(call, settings) && inCore(call))
     .map(({ call, confidence }) => foundCall(call, confidence, view, segment.startS));
   return {
     trains,
@@ -65,6 +65,12 @@ export function detectInSegment(segment: Segment, settings: DetectorSettings): S
     noisePower: bandNoisePower(view, segment.samples.length / segment.sampleRateHz / 2),
   };
 }
+
+/** A tone that is none of the known calls is listed where it is likelier: most of the doubtful ones are hum. */
+const LEAST_OTHER_CONFIDENCE = 0.3;
+
+const leastConfidenceOf = ({ kind }: Call, { leastCallConfidence }: DetectorSettings): number =>
+  kind === 'other' ? Math.max(leastCallConfidence, LEAST_OTHER_CONFIDENCE) : leastCallConfidence;
 
 /** The pulses of a fast train may run into one tone. */
 function belongsToTrain(tone: Tone, train: TrainCandidate): boolean {

@@ -14,7 +14,7 @@ export const DEFAULT_SETTINGS: DetectorSettings = {
   bandLowHz: 200,
   bandHighHz: 400,
   leastConfidence: 0.5,
-  leastCallConfidence: 0.2,
+  leastCallConfidence: 0.12,
 };
 
 /** In words, the bands that may be searched. */

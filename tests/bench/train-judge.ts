@@ -185,16 +185,20 @@ function isLeftOf(candidate: TrainCandidate, train: TruthTables['trains'][number
   );
 }
 
-/** A tone is real when it is timed as a call is, or is one of the tones of a series. */
+/** How far from a call's carrier a tone of it may be measured: toots rise by up to 36 Hz. */
+const TONE_REACH_HZ = 40;
+
+/** A tone is real when it is timed as a call is, or is one of the tones of a series, at its carrier. */
 function toneExamples({ view, truth }: Heard): Example[] {
   const wanted = truth.calls.filter((call) => call.kind !== 'other');
   return findTones(view).map((tone) => {
     const lengthS = tone.endS - tone.startS;
     const stretch = { recording: 'r', start_s: tone.startS, end_s: tone.endS };
     const isOf = (call: (typeof wanted)[number]) =>
-      call.kind === 'tooting' || call.kind === 'quacking'
+      Math.abs(tone.carrierHz - (call.carrier_hz ?? 0)) <= TONE_REACH_HZ &&
+      (call.kind === 'tooting' || call.kind === 'quacking'
         ? Math.min(call.end_s, tone.endS) - Math.max(call.start_s, tone.startS) > 0.6 * lengthS
-        : intersectionOverUnion(call, stretch) >= 0.5;
+        : intersectionOverUnion(call, stretch) >= 0.5);
     return { features: toneFeatures(tone), real: wanted.some(isOf) };
   });
 }
