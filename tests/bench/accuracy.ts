@@ -129,7 +129,9 @@ async function falseTrains(): Promise<string> {
 }
 
 async function calls(): Promise<string> {
-  const rows = [['background', 'half', 'SNR dB', 'call', 'calls', 'found', 'named right', 'taken for runs']];
+  const rows = [
+    ['background', 'half', 'SNR dB', 'call', 'calls', 'found', 'named right', 'called a run', 'in a run'],
+  ];
   for (const background of backgrounds) {
     for (const half of halves) {
       for (const snrDb of [10, 6]) {
@@ -150,7 +152,8 @@ function callRows(all: readonly Trial[], head: string[]): string[][] {
     let reference = 0;
     let found = 0;
     let named = 0;
-    let taken = 0;
+    let calledRun = 0;
+    let inRun = 0;
     for (const { truth, found: tables } of all) {
       const alone = truth.calls.filter(
         (call) =>
@@ -170,14 +173,17 @@ function callRows(all: readonly Trial[], head: string[]): string[][] {
       reference += alone.length;
       found += compared?.found ?? 0;
       named += compared?.namedRight ?? 0;
-      taken += tables.trains.filter((train) =>
-        alone.some(
+      for (const train of tables.trains) {
+        const holdsCall = alone.some(
           (call) => Math.min(train.end_s, call.end_s) - Math.max(train.start_s, call.start_s) > 0.03,
-        ),
-      ).length;
+        );
+        if (!holdsCall) continue;
+        if (truth.trains.some((run) => run.start_s < train.end_s && run.end_s > train.start_s)) inRun++;
+        else calledRun++;
+      }
     }
     const share = (count: number) => (count / reference).toFixed(3);
-    return [...head, kind, String(reference), share(found), share(named), share(taken)];
+    return [...head, kind, String(reference), share(found), share(named), share(calledRun), share(inRun)];
   });
 }
 
