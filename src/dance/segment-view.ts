@@ -1,3 +1,4 @@
+import { keptRoom } from '../signal/kept-room.ts';
 import { heldDown, type NoiseFloor, noiseFloor, overFloor } from '../signal/noise-floor.ts';
 import { selectRank } from '../signal/quantile.ts';
 import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
@@ -42,6 +43,10 @@ const CALL_FLOOR_FACTOR = 1.5;
 const REFERENCE_LOW_HZ = 450;
 const REFERENCE_HIGH_HZ = 900;
 
+/** Powers and their ratios to the floor: nothing of them is left in a view. */
+const powerRoom = keptRoom();
+const ratioRoom = keptRoom();
+
 /** Looks at a segment once for all that follows: offset and steady tones taken out, powers over the noise floor at the
  * carriers of dance sound and of calls.
  *
@@ -60,31 +65,33 @@ export function viewSegment(
   const firstBin = Math.max(1, Math.floor(Math.min(LEAST_CARRIER_HZ, band.bandLowHz) / binWidthHz) - 1);
   const lastBin = Math.min(transformLength / 2 - 1, Math.ceil(REFERENCE_HIGH_HZ / binWidthHz));
   const shape = { windowLength, transformLength, hopLength };
-  const frames = spectralFrames(samples, sampleRateHz, shape, { firstBin, lastBin });
+  const frames = spectralFrames(samples, sampleRateHz, shape, { firstBin, lastBin }, powerRoom);
   const floor = noiseFloor(frames, firstBin, lastBin);
-  const ratio = overFloor(frames, floor, firstBin, lastBin);
   const width = lastBin - firstBin + 1;
-  discountKnocks(ratio, width, Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin);
-
+  const ratio = ratioRoom(frames.frameCount * width);
+  const firstReference = Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin;
+  const look = (ratios: Float32Array, from: number, to: number) =>
+    discountKnocks(ratios, from, to, width, firstReference);
+  const pick = (lowHz: number, highHz: number): CarrierRatios => {
+    const from = Math.max(firstBin, Math.round(lowHz / binWidthHz));
+    const to = Math.min(lastBin, Math.round(highHz / binWidthHz));
+    return columnsOf(frames, ratio, width, from - firstBin, to - firstBin, from * binWidthHz);
+  };
+  overFloor(frames, floor, firstBin, lastBin, { into: ratio, look });
+  const carriers = pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz);
   const callFloor = heldDown(floor, {
     firstBin,
     lastBin,
     reachS: CALL_FLOOR_REACH_S,
     factor: CALL_FLOOR_FACTOR,
   });
-  const callRatio = overFloor(frames, callFloor, firstBin, lastBin);
-  discountKnocks(callRatio, width, Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin);
-  const pick = (lowHz: number, highHz: number, ratio: Float32Array): CarrierRatios => {
-    const from = Math.max(firstBin, Math.round(lowHz / binWidthHz));
-    const to = Math.min(lastBin, Math.round(highHz / binWidthHz));
-    return columnsOf(frames, ratio, width, from - firstBin, to - firstBin, from * binWidthHz);
-  };
+  overFloor(frames, callFloor, firstBin, lastBin, { into: ratio, knownOver: floor, look });
   return {
     samples,
     sampleRateHz,
     windowLength,
-    carriers: pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz, ratio),
-    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ, callRatio),
+    carriers,
+    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ),
     noisePowerAt: powerOf(floor, frames, firstBin, lastBin),
     callNoisePowerAt: powerOf(callFloor, frames, firstBin, lastBin),
   };
@@ -92,20 +99,20 @@ export function viewSegment(
 
 /** A floor between its anchors and bins, by straight lines. */
 function powerOf(
-  floor: NoiseFloor,
+  { level, anchorCount, spacingFrames }: NoiseFloor,
   { hopS, binCount, binWidthHz }: SpectralFrames,
   firstBin: number,
   lastBin: number,
 ): SegmentView['noisePowerAt'] {
   return (timeS, carrierHz) => {
-    const anchor = Math.max(0, timeS / hopS / floor.spacingFrames);
-    const a = Math.min(floor.anchorCount - 2, Math.floor(anchor));
+    const anchor = Math.max(0, timeS / hopS / spacingFrames);
+    const a = Math.min(anchorCount - 2, Math.floor(anchor));
     const bin = Math.max(firstBin, Math.min(lastBin - 1, Math.floor(carrierHz / binWidthHz)));
     const u = Math.min(1, anchor - a);
     const v = Math.max(0, Math.min(1, carrierHz / binWidthHz - bin));
-    const level = (k: number, b: number) => floor.level[k * binCount + b]!;
-    const here = (1 - v) * level(a, bin) + v * level(a, bin + 1);
-    const next = (1 - v) * level(a + 1, bin) + v * level(a + 1, bin + 1);
+    const at = a * binCount + bin;
+    const here = (1 - v) * level[at]! + v * level[at + 1]!;
+    const next = (1 - v) * level[at + binCount]! + v * level[at + binCount + 1]!;
     return (1 - u) * here + u * next;
   };
 }
@@ -127,10 +134,16 @@ const LARGEST_EXCESS = 1.5;
  * A knock or hiss lifts all bins at once. Where the median of the bins above the calls stands over its floor,
  * the whole frame is divided by it.
  */
-function discountKnocks(ratio: Float32Array, width: number, firstReference: number): void {
+function discountKnocks(
+  ratio: Float32Array,
+  from: number,
+  to: number,
+  width: number,
+  firstReference: number,
+): void {
   const scratch = new Float32Array(width - firstReference);
   const middle = scratch.length >> 1;
-  for (let at = 0; at < ratio.length; at += width) {
+  for (let at = from; at < to; at += width) {
     // Most frames are no knock, which counting tells sooner than the median does.
     if (quietCount(ratio, at + firstReference, at + width) > middle) continue;
     for (let k = 0; k < scratch.length; k++) scratch[k] = ratio[at + firstReference + k]!;

@@ -68,13 +68,35 @@ export function heldDown(
   for (let bin = firstBin; bin <= lastBin; bin++) {
     for (let anchor = 0; anchor < anchorCount; anchor++) {
       const from = Math.max(0, Math.min(anchor - reach, anchorCount - 1 - 2 * reach));
-      const to = Math.min(anchorCount - 1, from + 2 * reach);
-      for (let k = from; k <= to; k++) around[k - from] = level[k * binCount + bin]!;
-      const median = selectRank(around, to - from + 1, (to - from) >> 1);
-      held[anchor * binCount + bin] = Math.min(level[anchor * binCount + bin]!, factor * median);
+      const count = Math.min(anchorCount, from + 2 * reach + 1) - from;
+      for (let k = 0; k < count; k++) around[k] = level[(from + k) * binCount + bin]!;
+      const middle = (count - 1) >> 1;
+      const here = level[anchor * binCount + bin]!;
+      // Mostly it stands nowhere near, which counting tells sooner than the median does.
+      held[anchor * binCount + bin] =
+        countUnder(around, count, factor, here) <= middle
+          ? here
+          : Math.min(here, factor * selectRank(around, count, middle));
     }
   }
   return { ...floor, level: held };
+}
+
+/** How many of the first `count` values, times a factor, lie under a level. */
+function countUnder(values: Float32Array, count: number, factor: number, level: number): number {
+  let under = 0;
+  for (let k = 0; k < count; k++) if (factor * values[k]! < level) under++;
+  return under;
+}
+
+/** What `overFloor` may be given beside frames and floor. */
+export interface OverFloorOptions {
+  /** Where to put the ratios; default: a new array. */
+  readonly into?: Float32Array;
+  /** A floor over which `into` holds the ratios already: only where the two differ are they worked out anew. */
+  readonly knownOver?: NoiseFloor;
+  /** Sees the ratios of frames worked out: `into` and its places from the first up to, and without, the second. */
+  readonly look?: (ratio: Float32Array, from: number, to: number) => void;
 }
 
 /**
@@ -88,26 +110,44 @@ export function overFloor(
   floor: NoiseFloor,
   firstBin: number,
   lastBin: number,
+  { into, knownOver, look }: OverFloorOptions = {},
 ): Float32Array {
   const { power, frameCount, binCount } = frames;
   const width = lastBin - firstBin + 1;
-  const ratio = new Float32Array(frameCount * width);
+  const ratio = into ?? new Float32Array(frameCount * width);
   const { level, spacingFrames } = floor;
   const here = new Float64Array(width);
   const slope = new Float64Array(width);
   for (let anchor = 0; anchor * spacingFrames < frameCount; anchor++) {
+    const at = anchor * binCount + firstBin;
+    if (knownOver !== undefined && isSameAround(level, knownOver.level, at, width, binCount)) continue;
     const start = anchor * spacingFrames;
     const end = Math.min(frameCount, start + spacingFrames);
     for (let k = 0; k < width; k++) {
-      const left = level[anchor * binCount + firstBin + k]!;
+      const left = level[at + k]!;
       here[k] = left;
-      slope[k] = (level[(anchor + 1) * binCount + firstBin + k]! - left) / spacingFrames;
+      slope[k] = (level[at + binCount + k]! - left) / spacingFrames;
     }
     for (let frame = start; frame < end; frame++) {
       divideFrame(ratio, frame * width, power, frame * binCount + firstBin, here, slope, frame - start);
     }
+    look?.(ratio, start * width, end * width);
   }
   return ratio;
+}
+
+/** Whether two floors are the same in a row of bins at an anchor and the next. */
+function isSameAround(
+  a: Float32Array,
+  b: Float32Array,
+  at: number,
+  width: number,
+  binCount: number,
+): boolean {
+  for (let k = at; k < at + width; k++) {
+    if (a[k] !== b[k] || a[k + binCount] !== b[k + binCount]) return false;
+  }
+  return true;
 }
 
 /** One frame's power over a floor that stood at `here` and has risen by `slope` for `passed` frames. */

@@ -27,19 +27,21 @@ export interface FrameShape {
  * Two frames share each complex transform, one as its real and one as its imaginary part: for
  * z = x + iy, X[k] = (Z[k] + conj Z[N−k]) / 2 and Y[k] = (Z[k] − conj Z[N−k]) / 2i.
  *
- * @param bins which are wanted, first and last; default: all. Others stay 0
+ * @param bins which are wanted, first and last; default: all. Others are left as they are in
+ * @param room gives an array for the powers; default: a new one, of zeros
  */
 export function spectralFrames(
   samples: Float32Array,
   sampleRateHz: number,
   shape: FrameShape,
   bins: { readonly firstBin?: number; readonly lastBin?: number } = {},
+  room: (length: number) => Float32Array = (length) => new Float32Array(length),
 ): SpectralFrames {
   const { windowLength, transformLength, hopLength } = shape;
   const window = hannWindow(windowLength);
   const frameCount = Math.floor((samples.length + hopLength - 1) / hopLength);
   const binCount = transformLength / 2 + 1;
-  const power = new Float32Array(frameCount * binCount);
+  const power = room(frameCount * binCount);
   const transform = transformOf(transformLength);
   const input = new Float64Array(2 * transformLength);
   const output = new Float64Array(2 * transformLength);
