@@ -1,3 +1,4 @@
+import { keptRoom, type Room } from '../signal/kept-room.ts';
 import { peakOffset } from '../signal/peak.ts';
 import { hannWindow } from '../signal/spectral-frames.ts';
 
@@ -9,12 +10,28 @@ export interface CarrierSound {
   readonly lead: number;
 }
 
+/** Where a stretch of sound may stand. */
+export interface SoundRoom {
+  readonly real: Room<Float64Array>;
+  readonly imaginary: Room<Float64Array>;
+}
+
+/** Room for one stretch at a time. */
+export const keptSoundRoom = (): SoundRoom => ({
+  real: keptRoom(Float64Array),
+  imaginary: keptRoom(Float64Array),
+});
+
+const newArray = (length: number): Float64Array => new Float64Array(length);
+const newRoom: SoundRoom = { real: newArray, imaginary: newArray };
+
 /**
  * Multiplies samples by e^(−i 2π f n / rate). Samples outside the stretch count as zero.
  *
  * @param fromSample first and
  * @param count number of samples that windows are to be centred on
  * @param longestWindow of the windows that powers will be taken in, samples
+ * @param room where to put it; default: new arrays
  */
 export function carrierSound(
   samples: Float32Array,
@@ -23,14 +40,16 @@ export function carrierSound(
   fromSample: number,
   count: number,
   longestWindow: number,
+  room: SoundRoom = newRoom,
 ): CarrierSound {
   const lead = longestWindow >> 1;
   const first = fromSample - lead;
   const length = count + 2 * lead;
-  const real = new Float64Array(length);
-  const imaginary = new Float64Array(length);
-  const low = Math.max(0, -first);
-  const high = Math.min(length, samples.length - first);
+  const real = room.real(length);
+  const imaginary = room.imaginary(length);
+  const low = Math.min(length, Math.max(0, -first));
+  const high = Math.max(low, Math.min(length, samples.length - first));
+  for (const part of [real, imaginary]) part.fill(0, 0, low).fill(0, high);
   // The phasor is turned by multiplication; even over the minutes of a dance this loses 10⁻¹⁰ at most.
   const turnRe = Math.cos((2 * Math.PI * carrierHz) / sampleRateHz);
   const turnIm = Math.sin((2 * Math.PI * carrierHz) / sampleRateHz);
@@ -116,10 +135,21 @@ export interface HannWindow {
   readonly energy: number;
 }
 
-/** @param length odd number of samples */
+const windows = new Map<number, HannWindow>();
+
+/**
+ * Made once for each length.
+ *
+ * @param length odd number of samples
+ */
 export function windowOf(length: number): HannWindow {
-  const weights = hannWindow(length);
-  return { weights, energy: weights.reduce((sum, w) => sum + w * w, 0) };
+  let window = windows.get(length);
+  if (window === undefined) {
+    const weights = hannWindow(length);
+    window = { weights, energy: weights.reduce((sum, w) => sum + w * w, 0) };
+    windows.set(length, window);
+  }
+  return window;
 }
 
 const GRID_HZ = 8;
@@ -142,28 +172,16 @@ export function carrierOfPulses(
   windowLength: number,
   noisePowerAt: (hz: number) => number,
 ): number {
-  const window = hannWindow(windowLength);
-  const scale = 1 / window.reduce((sum, w) => sum + w * w, 0);
-  const lead = windowLength >> 1;
+  const { weights, energy } = windowOf(windowLength);
+  const scale = 1 / energy;
   const sums = new Float64Array(2 * GRID_REACH + 1);
-  const re = new Float64Array(windowLength);
-  const im = new Float64Array(windowLength);
+  const re = turnedRoom.real(windowLength);
+  const im = turnedRoom.imaginary(windowLength);
   for (let k = -GRID_REACH; k <= GRID_REACH; k++) {
     const hz = nearHz + k * GRID_HZ;
     const turn = (2 * Math.PI * hz) / sampleRateHz;
-    turnedWindow(window, turn, re, im);
-    let sum = 0;
-    for (const centre of pulseSamples) {
-      const from = Math.round(centre) - lead;
-      if (from < 0 || from + windowLength > samples.length) continue;
-      let sumRe = 0;
-      let sumIm = 0;
-      for (let n = 0; n < windowLength; n++) {
-        sumRe += re[n]! * samples[from + n]!;
-        sumIm += im[n]! * samples[from + n]!;
-      }
-      sum += sumRe * sumRe + sumIm * sumIm;
-    }
+    turnedWindow(weights, turn, re, im);
+    const sum = energyIn(samples, pulseSamples, re, im);
     sums[k + GRID_REACH] = sum * scale - pulseSamples.length * noisePowerAt(hz);
   }
   let best = 0;
@@ -171,6 +189,30 @@ export function carrierOfPulses(
   const offset =
     best === 0 || best === sums.length - 1 ? 0 : peakOffset(sums[best - 1]!, sums[best]!, sums[best + 1]!);
   return nearHz + (best - GRID_REACH + offset) * GRID_HZ;
+}
+
+const turnedRoom = keptSoundRoom();
+
+/** Sum over pulses of |Σ window[n] samples[n − centre]|², window complex; those that reach over an end left out. */
+function energyIn(
+  samples: Float32Array,
+  pulseSamples: readonly number[],
+  re: Float64Array,
+  im: Float64Array,
+): number {
+  let sum = 0;
+  for (const centre of pulseSamples) {
+    const from = Math.round(centre) - (re.length >> 1);
+    if (from < 0 || from + re.length > samples.length) continue;
+    let sumRe = 0;
+    let sumIm = 0;
+    for (let n = 0; n < re.length; n++) {
+      sumRe += re[n]! * samples[from + n]!;
+      sumIm += im[n]! * samples[from + n]!;
+    }
+    sum += sumRe * sumRe + sumIm * sumIm;
+  }
+  return sum;
 }
 
 /** w[n] e^(i turn n), by turning a phasor: over the length of a window this loses nothing. */
@@ -194,13 +236,19 @@ export interface Phasors {
   readonly imaginary: Float64Array;
 }
 
-/** @param length samples */
-export function phasorsOf(carrierHz: number, sampleRateHz: number, length: number): Phasors {
-  const real = new Float64Array(length);
-  const imaginary = new Float64Array(length);
-  turnedWindow(new Float64Array(length).fill(1), (2 * Math.PI * carrierHz) / sampleRateHz, real, imaginary);
+/**
+ * @param length samples
+ * @param room where to put them
+ */
+export function phasorsOf(carrierHz: number, sampleRateHz: number, length: number, room: SoundRoom): Phasors {
+  const real = room.real(length);
+  const imaginary = room.imaginary(length);
+  const ones = onesRoom(length).fill(1);
+  turnedWindow(ones, (2 * Math.PI * carrierHz) / sampleRateHz, real, imaginary);
   return { real, imaginary };
 }
+
+const onesRoom = keptRoom(Float64Array);
 
 /**
  * Power around one carrier in one Hann window, unit as `powerInWindow`. Samples outside the stretch count as

@@ -80,10 +80,16 @@ function densityAt({ densities, strength, left }: Places, ratio: number, k: numb
  * bursts is taken from the gaps around, as in `pulseEvidence`.
  */
 export function evidenceAt(places: Places, k: number): number {
+  if (Number.isNaN(places.evidence[k]!)) putEvidence(places, k);
+  return places.evidence[k]!;
+}
+
+function putEvidence(places: Places, k: number): void {
   const { power, evidence, gaps } = places;
-  const known = evidence[k]!;
-  if (!Number.isNaN(known)) return known;
-  if (places.covered[k] === 1) return COVERED_EVIDENCE;
+  if (places.covered[k] === 1) {
+    evidence[k] = COVERED_EVIDENCE;
+    return;
+  }
   const last = power.length - 1;
   let around = 0;
   for (let gap = 0; gap < 4; gap++) around += power[Math.max(0, Math.min(last, k + gaps[gap]!))]!;
@@ -93,12 +99,10 @@ export function evidenceAt(places: Places, k: number): number {
     places.tuningAt(k),
     LARGEST_EVIDENCE,
   );
-  const found =
+  evidence[k] =
     odds >= LARGEST_EVIDENCE
       ? LARGEST_EVIDENCE
       : Math.log((1 - DROPPED_SHARE) * Math.exp(odds) + DROPPED_SHARE);
-  evidence[k] = found;
-  return found;
 }
 
 /** The best rows that end at each place. */

@@ -1,5 +1,5 @@
 import { byValue } from '../signal/by-value.ts';
-import { carrierSound, powersInWindow, windowOf } from './carrier-envelope.ts';
+import { carrierSound, keptSoundRoom, powersInWindow, windowOf } from './carrier-envelope.ts';
 import {
   beatCosts,
   emptyRows,
@@ -13,7 +13,7 @@ import {
 import { LEAST_LEFT } from './hidden.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
 import type { SegmentView } from './segment-view.ts';
-import { TUNING_HZ, tunedWindowOf, tuningAt } from './tuning.ts';
+import { LEAST_TUNED_RATIO, TUNING_HZ, tunedWindowOf, tuningAt } from './tuning.ts';
 
 /** What is known of a dancer from her clearer runs, and between which times her others may be. */
 export interface Guide {
@@ -40,6 +40,8 @@ const LEAST_EVIDENCE = -1;
 /** The same dancer's next run is at least this far from a row taken. */
 const APART_S = 0.15;
 const PASSES = 3;
+
+const soundRoom = keptSoundRoom();
 
 /**
  * Rows of pulses that fit a dancer's carrier, beat and strength: a Viterbi search over times 2 ms apart. With
@@ -89,7 +91,7 @@ function hearAt(
   const { samples, sampleRateHz } = view;
   const { carrierHz } = guide;
   const length = oddLength(MATCHED_WINDOW_S, sampleRateHz);
-  const sound = carrierSound(samples, sampleRateHz, carrierHz, from, count * step, length);
+  const sound = carrierSound(samples, sampleRateHz, carrierHz, from, count * step, length, soundRoom);
   const power = new Float64Array(count);
   powersInWindow(sound, step, windowOf(length), power, 0, count);
   const noiseAt = (place: number, hz: number) =>
@@ -117,10 +119,12 @@ function hearAt(
   }
   const tuned = tunedWindowOf(length, sampleRateHz);
   const tuning = (place: number) =>
-    tuningAt(sound, place * step, tuned, power[place]!, {
-      above: noiseAt(place, carrierHz + TUNING_HZ),
-      below: noiseAt(place, carrierHz - TUNING_HZ),
-    });
+    power[place]! < LEAST_TUNED_RATIO
+      ? 0
+      : tuningAt(sound, place * step, tuned, power[place]!, {
+          above: noiseAt(place, carrierHz + TUNING_HZ),
+          below: noiseAt(place, carrierHz - TUNING_HZ),
+        });
   return { power, covered, left, tuningAt: tuning };
 }
 

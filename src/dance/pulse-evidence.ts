@@ -31,14 +31,18 @@ const LEAK_COST = 2;
 
 /** ln density of a power over the floor where no pulse sounds, but bursts of about twice `level`, 3 at least, may. */
 export function logOtherDensity(ratio: number, level: number): number {
-  const burst = Math.max(3, 2 * level);
-  return logSum(LOG_UNBROKEN - ratio, Math.log(BURST_SHARE / burst) - ratio / burst);
+  const burst = Math.max(LEAST_BURST, 2 * level);
+  // Mostly the least.
+  const logShare = burst === LEAST_BURST ? LOG_LEAST_BURST_SHARE : Math.log(BURST_SHARE / burst);
+  return logSum(LOG_UNBROKEN - ratio, logShare - ratio / burst);
 }
 
 /** What `logOtherDensity` is at least, whatever the level. */
 export const leastLogOtherDensity = (ratio: number): number => LOG_UNBROKEN - ratio;
 
 const LOG_UNBROKEN = Math.log(1 - BURST_SHARE);
+const LEAST_BURST = 3;
+const LOG_LEAST_BURST_SHARE = Math.log(BURST_SHARE / LEAST_BURST);
 
 /** Mean power over the floor in the middles of the four gaps around a pulse. */
 function gapLevel(view: MatchedView, timeS: number, beatS: number): number {

@@ -33,11 +33,11 @@ export function quarterWidths(
   pulses: Pulse[],
   beatS: number,
 ): { leftS: number; rightS: number } {
-  const { fromS, stepS, count, edges } = view;
+  const { fromS, stepS, count } = view;
   const half = Math.round((0.55 * beatS) / stepS);
   const profile = new Float64Array(2 * half + 1);
   const centres = pulses.map((pulse) => Math.round((pulse.timeS - fromS) / stepS));
-  const powers = edges(
+  const powers = view.edges(
     Math.max(0, Math.min(...centres) - half),
     Math.min(count - 1, Math.max(...centres) + half),
   );

@@ -44,8 +44,8 @@ const REFERENCE_LOW_HZ = 450;
 const REFERENCE_HIGH_HZ = 900;
 
 /** Powers and their ratios to the floor: nothing of them is left in a view. */
-const powerRoom = keptRoom();
-const ratioRoom = keptRoom();
+const powerRoom = keptRoom(Float32Array);
+const ratioRoom = keptRoom(Float32Array);
 
 /** Looks at a segment once for all that follows: offset and steady tones taken out, powers over the noise floor at the
  * carriers of dance sound and of calls.

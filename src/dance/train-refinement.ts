@@ -2,6 +2,7 @@ import { meanOf, medianOf } from '../signal/quantile.ts';
 import { carrierOfPulses } from './carrier-envelope.ts';
 import { LEAST_LEFT } from './hidden.ts';
 import {
+  keptViewRoom,
   MATCHED_WINDOW_S,
   type MatchedView,
   matchedView,
@@ -57,6 +58,8 @@ const LARGEST_LOSS = 6;
 /** How far around the rough train it is looked at. */
 const MARGIN_S = 0.45;
 
+const viewRoom = keptViewRoom();
+
 /**
  * Looks again at a train with a window at its own carrier: finds each pulse's time and strength, drops end
  * pulses that are no stronger than noise would make them, takes up pulses missed at either end and between,
@@ -84,7 +87,7 @@ export function refineTrain(
       ? rough.carrierHz
       : measuredHz;
   const range = { fromS: first - MARGIN_S, toS: last + MARGIN_S };
-  const view = matchedView(samples, sampleRateHz, carrierHz, range, noiseAt, hiddenAt);
+  const view = matchedView(samples, sampleRateHz, carrierHz, range, noiseAt, hiddenAt, viewRoom);
   if (view === null) return null;
   const pulses = rough.settled ? nearestPulses(view, rough) : settlePulses(view, rough);
   if (pulses.length < 3) return null;
@@ -98,7 +101,7 @@ export function refineTrain(
     pulseRatios: pulses.map((p) => p.ratio),
     pulseRatio: strength,
     evidence: pulses.reduce((sum, p) => sum + pulseEvidence(view, p, beatS, strength), 0),
-    tuning: meanOf(pulses.map(view.tuningOf)),
+    tuning: meanOf(pulses.map((pulse) => view.tuningOf(pulse))),
     gapShare: gapShareOf(view, pulses, strength),
     startS: pulses[0]!.timeS - extent.beforeS,
     endS: pulses.at(-1)!.timeS + extent.afterS,

@@ -8,8 +8,8 @@ const SPREAD_OWN = 0.45;
 const SPREAD_OTHER = 1.8;
 /** Variance that noise adds, times the power over the floor. */
 const NOISE_SHARE = 3;
-/** A weaker sound tells nothing of its carrier. */
-const LEAST_RATIO = 2;
+/** A sound of less power over the floor tells nothing of its carrier. */
+export const LEAST_TUNED_RATIO = 2;
 /** What a sound right at the carrier, far over the noise, may gain. */
 export const LARGEST_TUNING_EVIDENCE = Math.log(SPREAD_OTHER / SPREAD_OWN);
 /** Two dancers' pulses may coincide: no more than this is held against one. */
@@ -25,7 +25,7 @@ const DISTRUST = 4;
  * @param skew ln(power above / power below)
  */
 function tuningEvidence(ratio: number, skew: number): number {
-  if (ratio < LEAST_RATIO) return 0;
+  if (ratio < LEAST_TUNED_RATIO) return 0;
   const own = SPREAD_OWN ** 2 + NOISE_SHARE / ratio;
   const other = Math.max(own, SPREAD_OTHER ** 2);
   return Math.max(LEAST_EVIDENCE, 0.5 * skew * skew * (1 / other - 1 / own) + 0.5 * Math.log(other / own));
@@ -75,7 +75,7 @@ export function tuningAt(
   ratio: number,
   noise: { above: number; below: number },
 ): number {
-  if (ratio < LEAST_RATIO) return 0;
+  if (ratio < LEAST_TUNED_RATIO) return 0;
   return tuningEvidence(ratio, skewAt(sound, centre, window, noise));
 }
 

@@ -1,4 +1,5 @@
 import FFT from 'fft.js';
+import type { Room } from './kept-room.ts';
 
 /** Power in frequency bins over time: frame k, bin b at `power[k * binCount + b]`. */
 export interface SpectralFrames {
@@ -35,7 +36,7 @@ export function spectralFrames(
   sampleRateHz: number,
   shape: FrameShape,
   bins: { readonly firstBin?: number; readonly lastBin?: number } = {},
-  room: (length: number) => Float32Array = (length) => new Float32Array(length),
+  room: Room<Float32Array> = (length) => new Float32Array(length),
 ): SpectralFrames {
   const { windowLength, transformLength, hopLength } = shape;
   const window = hannWindow(windowLength);
