@@ -1,3 +1,4 @@
+import { keptRoom } from '../signal/kept-room.ts';
 import { findGuidedTrains, type TrainCandidate } from './find-trains.ts';
 import type { Guide } from './guided-runs.ts';
 import { GUIDE_REACH_S } from './guides.ts';
@@ -13,7 +14,9 @@ const RUN_REACH_S = 2.5;
 /** Time that a run must share with one that was taken out; others were to be found before. */
 const LEAST_SHARED_S = 0.05;
 
-/** Runs of a dance found after others were taken out, and the sound in which they were found. */
+const restRoom = keptRoom(Float32Array);
+
+/** Runs of a dance found after others were taken out, and the sound in which they were found, until the next search. */
 export interface ApartTrains {
   readonly rest: SegmentView;
   readonly trains: readonly TrainCandidate[];
@@ -37,7 +40,7 @@ export function findApart(
     return train.endS > fromS && train.startS < toS && apartHz >= LEAST_APART_HZ && apartHz < FARTHEST_HZ;
   });
   if (others.length === 0) return null;
-  const rest = viewWithout(view, others);
+  const rest = viewWithout(view, others, restRoom);
   const trains = stretchesAround(others)
     .flatMap((stretch) =>
       findGuidedTrains(rest, {

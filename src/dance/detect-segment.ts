@@ -3,7 +3,7 @@ import { findTones, type Tone } from './find-calls.ts';
 import type { TrainCandidate } from './find-trains.ts';
 import { callConfidence, likeliestTones } from './judge.ts';
 import { judgeTrains } from './judge-trains.ts';
-import { type SegmentView, viewSegment } from './segment-view.ts';
+import { keptSegmentRoom, type SegmentView, viewSegment } from './segment-view.ts';
 import type { Segment } from './segments.ts';
 import type { DetectorSettings } from './settings.ts';
 import { bandNoisePower, bandSnrDb } from './signal-to-noise.ts';
@@ -40,9 +40,11 @@ export interface SegmentFindings {
   readonly noisePower: number;
 }
 
+const segmentRoom = keptSegmentRoom();
+
 /** Everything found in a segment that is centred in its core, in order of start. Depends on nothing else. */
 export function detectInSegment(segment: Segment, settings: DetectorSettings): SegmentFindings {
-  const view = viewSegment(segment.samples, segment.sampleRateHz, settings);
+  const view = viewSegment(segment.samples, segment.sampleRateHz, settings, segmentRoom);
   const tones = findTones(view);
   const kept = judgeTrains(view, tones).filter(({ confidence }) => confidence >= settings.leastConfidence);
   const inCore = (found: { startS: number; endS: number }) => {

@@ -1,5 +1,5 @@
 import { type Guide, guidedRuns } from './guided-runs.ts';
-import { type PulseCandidates, pulseCandidates } from './pulse-candidates.ts';
+import { candidatesFor, type PulseCandidates, pulseCandidates } from './pulse-candidates.ts';
 import { type PulseChain, pulseChains } from './pulse-chains.ts';
 import type { SegmentView } from './segment-view.ts';
 import { type RefinedTrain, refineTrain } from './train-refinement.ts';
@@ -14,9 +14,12 @@ export interface TrainCandidate extends RefinedTrain {
   readonly apartFrom?: readonly TrainCandidate[];
 }
 
+let kept = candidatesFor(0);
+
 /** The candidates for trains that stand out in a segment by themselves, in order of start. */
 export function findTrains(view: SegmentView): TrainCandidate[] {
-  const pulses = pulseCandidates(view.carriers);
+  const pulses = pulseCandidates(view.carriers, kept);
+  kept = pulses;
   return withoutRepeats(trainsOfChains(view, pulses, pulseChains(view.carriers, pulses)));
 }
 

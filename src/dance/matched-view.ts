@@ -1,3 +1,4 @@
+import { keptRoom, type Room } from '../signal/kept-room.ts';
 import { peakOffset } from '../signal/peak.ts';
 import {
   type CarrierSound,
@@ -27,7 +28,10 @@ export interface MatchedView {
   powerBeside(timeS: number): number;
   /** ln likelihood ratio that a pulse is at the carrier. */
   tuningOf(pulse: Pulse): number;
-  /** Power over the floor in a shorter window, for edges, from one index up to and with another: as in `matched`. */
+  /**
+   * Power over the floor in a shorter window, for edges, from one index up to and with another: as in `matched`, but
+   * only until it is asked for again.
+   */
   edges(first: number, last: number): Float64Array;
 }
 
@@ -60,6 +64,8 @@ export interface ViewRoom {
   readonly below: SoundRoom;
   readonly here: SoundRoom;
   readonly above: SoundRoom;
+  readonly known: Room<Float64Array>;
+  readonly edges: Room<Float64Array>;
 }
 
 /** Room for one view at a time. */
@@ -68,6 +74,8 @@ export const keptViewRoom = (): ViewRoom => ({
   below: keptSoundRoom(),
   here: keptSoundRoom(),
   above: keptSoundRoom(),
+  known: keptRoom(Float64Array),
+  edges: keptRoom(Float64Array),
 });
 
 /**
@@ -112,7 +120,8 @@ export function matchedView(
     window: windowOf(length),
     edgeWindow: windowOf(oddLength(EDGE_WINDOW_S, sampleRateHz)),
     tunedWindow: tunedWindowOf(length, sampleRateHz),
-    known: new Float64Array(count).fill(Number.NaN),
+    known: room.known(count).fill(Number.NaN),
+    edges: room.edges,
     below: besideAt(carrierHz - BESIDE_HZ, room.below),
     here: besideAt(carrierHz, room.here),
     above: besideAt(carrierHz + BESIDE_HZ, room.above),
@@ -144,6 +153,7 @@ interface Heard {
   readonly tunedWindow: TunedWindow;
   /** Most of the stretch is never looked at: values are worked out when they are asked for, and kept. */
   readonly known: Float64Array;
+  readonly edges: Room<Float64Array>;
   readonly below: Carrier;
   readonly here: Carrier;
   readonly above: Carrier;
@@ -175,8 +185,8 @@ class SoundView implements MatchedView {
   }
 
   edges(first: number, last: number): Float64Array {
-    const { sound, step, edgeWindow, noise } = this.heard;
-    const powers = new Float64Array(last + 1);
+    const { sound, step, edgeWindow, noise, edges } = this.heard;
+    const powers = edges(last + 1);
     powersInWindow(sound, step, edgeWindow, powers, first, last + 1);
     for (let k = first; k <= last; k++) powers[k]! /= noise;
     return powers;

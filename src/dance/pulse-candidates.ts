@@ -11,10 +11,13 @@ export interface CarrierRatios {
   readonly hopS: number;
 }
 
-/** Moments and carriers at which a pulse may stand, in order of frame; parallel arrays. */
+/**
+ * Moments and carriers at which a pulse may stand, in order of frame; parallel arrays. Kept from one segment to the
+ * next, because making and clearing them would take longer than filling them.
+ */
 export interface PulseCandidates {
   /** Those after the first `count` of each array mean nothing. */
-  readonly count: number;
+  count: number;
   readonly frame: Int32Array;
   readonly carrier: Uint8Array;
   /** Time of the peak between frames, in frames. */
@@ -44,20 +47,14 @@ const BURST_WEIGHT = 0.5;
  * Every local maximum in time and carrier of the power over the noise floor, from 1 on. Bursts of hum outlast pulses:
  * a peak is therefore weighed against the noise floor or half the mean over the neighbouring ± 0.2 s, whichever
  * is higher. Pulses fill less than half the time, so that they stand out from either.
+ *
+ * @param kept filled anew, as long as there is room enough
  */
-export function pulseCandidates(ratios: CarrierRatios): PulseCandidates {
+export function pulseCandidates(ratios: CarrierRatios, kept = candidatesFor(0)): PulseCandidates {
   const { frameCount, carrierCount } = ratios;
-  const capacity = Math.ceil((frameCount * carrierCount) / 4) + 16;
-  const candidates = {
-    count: 0,
-    frame: new Int32Array(capacity),
-    carrier: new Uint8Array(capacity),
-    peak: new Float32Array(capacity),
-    hz: new Float32Array(capacity),
-    perHz: new Float32Array(capacity),
-    ratio: new Float32Array(capacity),
-    logRatio: new Float32Array(capacity),
-  };
+  const most = Math.ceil((frameCount * carrierCount) / 4) + 16;
+  const candidates = kept.frame.length < most ? candidatesFor(most) : kept;
+  candidates.count = 0;
   const reach = Math.round(BURST_REACH_S / ratios.hopS);
   const sums = sumsBefore(ratios, reach);
   for (let frame = 0; frame < frameCount; frame++) {
@@ -67,9 +64,23 @@ export function pulseCandidates(ratios: CarrierRatios): PulseCandidates {
   return candidates;
 }
 
+/** None, with room for so many. */
+export function candidatesFor(most: number): PulseCandidates {
+  return {
+    count: 0,
+    frame: new Int32Array(most),
+    carrier: new Uint8Array(most),
+    peak: new Float32Array(most),
+    hz: new Float32Array(most),
+    perHz: new Float32Array(most),
+    ratio: new Float32Array(most),
+    logRatio: new Float32Array(most),
+  };
+}
+
 /** Adds the maxima of a frame; two of them are never neighbours, so that there is room for all. */
 function addPeaks(
-  candidates: { -readonly [K in keyof PulseCandidates]: PulseCandidates[K] },
+  candidates: PulseCandidates,
   ratios: CarrierRatios,
   frame: number,
   sums: Float64Array,

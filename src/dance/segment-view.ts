@@ -1,4 +1,4 @@
-import { keptRoom } from '../signal/kept-room.ts';
+import { keptRoom, type Room } from '../signal/kept-room.ts';
 import { heldDown, type NoiseFloor, noiseFloor, overFloor } from '../signal/noise-floor.ts';
 import { selectRank } from '../signal/quantile.ts';
 import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
@@ -30,6 +30,20 @@ export interface SegmentView {
   readonly takenOut?: readonly Span[];
 }
 
+/** Where what a view is made of stands. */
+export interface SegmentRoom {
+  readonly samples: Room<Float32Array>;
+  readonly carriers: Room<Float32Array>;
+  readonly callCarriers: Room<Float32Array>;
+}
+
+/** Room for one view at a time. */
+export const keptSegmentRoom = (): SegmentRoom => ({
+  samples: keptRoom(Float32Array),
+  carriers: keptRoom(Float32Array),
+  callCarriers: keptRoom(Float32Array),
+});
+
 /** The window is about as long as a pulse (15 to 30 ms), so that it gathers a pulse and little else. */
 const WINDOW_S = 0.024;
 const HOP_S = 0.004;
@@ -51,13 +65,15 @@ const ratioRoom = keptRoom(Float32Array);
  * carriers of dance sound and of calls.
  *
  * @param recorded samples of one channel, full scale at ±1
- * @param band carriers of dance sound, Hz */
+ * @param band carriers of dance sound, Hz
+ * @param room taken for as long as the view is used; default: a new one */
 export function viewSegment(
   recorded: Float32Array,
   sampleRateHz: number,
   band: { bandLowHz: number; bandHighHz: number },
+  room = keptSegmentRoom(),
 ): SegmentView {
-  const samples = withoutSteadyTones(withoutOffset(recorded), sampleRateHz);
+  const samples = withoutSteadyTones(withoutOffset(recorded, room.samples), sampleRateHz);
   const windowLength = 2 * Math.round((WINDOW_S * sampleRateHz) / 2) + 1;
   const transformLength = 2 ** Math.ceil(Math.log2(windowLength));
   const hopLength = Math.round(HOP_S * sampleRateHz);
@@ -72,13 +88,13 @@ export function viewSegment(
   const firstReference = Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin;
   const look = (ratios: Float32Array, from: number, to: number) =>
     discountKnocks(ratios, from, to, width, firstReference);
-  const pick = (lowHz: number, highHz: number): CarrierRatios => {
+  const pick = (lowHz: number, highHz: number, columnRoom: Room<Float32Array>): CarrierRatios => {
     const from = Math.max(firstBin, Math.round(lowHz / binWidthHz));
     const to = Math.min(lastBin, Math.round(highHz / binWidthHz));
-    return columnsOf(frames, ratio, width, from - firstBin, to - firstBin, from * binWidthHz);
+    return columnsOf(frames, ratio, width, from - firstBin, to - firstBin, from * binWidthHz, columnRoom);
   };
   overFloor(frames, floor, firstBin, lastBin, { into: ratio, look });
-  const carriers = pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz);
+  const carriers = pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz, room.carriers);
   const callFloor = heldDown(floor, {
     firstBin,
     lastBin,
@@ -91,7 +107,7 @@ export function viewSegment(
     sampleRateHz,
     windowLength,
     carriers,
-    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ),
+    callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ, room.callCarriers),
     noisePowerAt: powerOf(floor, frames, firstBin, lastBin),
     callNoisePowerAt: powerOf(callFloor, frames, firstBin, lastBin),
   };
@@ -118,11 +134,11 @@ function powerOf(
 }
 
 /** An offset, such as some recorders add, would leak into the bins of dance sound. */
-function withoutOffset(samples: Float32Array): Float32Array {
+function withoutOffset(samples: Float32Array, room: Room<Float32Array>): Float32Array {
   let sum = 0;
   for (let k = 0; k < samples.length; k++) sum += samples[k]!;
   const mean = sum / samples.length;
-  const centred = new Float32Array(samples.length);
+  const centred = room(samples.length);
   for (let k = 0; k < samples.length; k++) centred[k] = samples[k]! - mean;
   return centred;
 }
@@ -165,9 +181,10 @@ function columnsOf(
   from: number,
   to: number,
   firstCarrierHz: number,
+  room: Room<Float32Array>,
 ): CarrierRatios {
   const carrierCount = to - from + 1;
-  const columns = new Float32Array(frames.frameCount * carrierCount);
+  const columns = room(frames.frameCount * carrierCount);
   for (let frame = 0; frame < frames.frameCount; frame++) {
     copyRow(columns, frame * carrierCount, ratio, frame * width + from, carrierCount);
   }

@@ -1,5 +1,5 @@
 import { type Observation, stepsOf } from '../signal/steps.ts';
-import { carrierSound } from './carrier-envelope.ts';
+import { carrierSound, keptSoundRoom } from './carrier-envelope.ts';
 import type { TrainCandidate } from './find-trains.ts';
 import { hiddenTimeS } from './hidden-time.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
@@ -10,6 +10,8 @@ import { skewAt, skewVariance, TUNING_HZ, tunedWindowOf } from './tuning.ts';
 const LEAST_PULSES = 3;
 /** Chi-square from which on the carrier has stepped. */
 const LEAST_CHI_SQUARE = 12;
+
+const soundRoom = keptSoundRoom();
 
 /**
  * A candidate, or its parts where its carrier steps: there two dancers' runs that follow one another, alike in beat,
@@ -41,7 +43,7 @@ function skewsOf(view: SegmentView, { pulseTimesS, pulseRatios, carrierHz }: Tra
   const length = oddLength(MATCHED_WINDOW_S, sampleRateHz);
   const first = sampleOf(pulseTimesS[0]!);
   const count = sampleOf(pulseTimesS.at(-1)!) - first + 1;
-  const sound = carrierSound(samples, sampleRateHz, carrierHz, first, count, length);
+  const sound = carrierSound(samples, sampleRateHz, carrierHz, first, count, length, soundRoom);
   const window = tunedWindowOf(length, sampleRateHz);
   return pulseTimesS.map((timeS, k) => {
     const noise = {

@@ -1,3 +1,4 @@
+import type { Room } from '../signal/kept-room.ts';
 import { hannWindow } from '../signal/spectral-frames.ts';
 import { hiddenBy } from './hidden.ts';
 import type { SegmentView } from './segment-view.ts';
@@ -13,9 +14,16 @@ const ROUNDS = 2;
  * A segment as it would sound without some trains: of each the pulses' mean shape is learnt, and at each pulse as much
  * of it is taken off as fits it best (least squares in amplitude and phase). Powers over the floor in `carriers` stay
  * as they were.
+ *
+ * @param room for the sound that is left; default: a new array
  */
-export function viewWithout(view: SegmentView, trains: readonly RefinedTrain[]): SegmentView {
-  const samples = view.samples.slice();
+export function viewWithout(
+  view: SegmentView,
+  trains: readonly RefinedTrain[],
+  room: Room<Float32Array> = (length) => new Float32Array(length),
+): SegmentView {
+  const samples = room(view.samples.length);
+  samples.set(view.samples);
   for (const train of trains) takeOut(samples, view.sampleRateHz, train);
   return { ...view, samples, hiddenAt: hiddenBy(trains) };
 }
