@@ -1,5 +1,5 @@
 import { keptRoom } from '../signal/kept-room.ts';
-import { findGuidedTrains, type TrainCandidate } from './find-trains.ts';
+import { findGuidedTrains, type TrainCandidate, trainCandidate } from './find-trains.ts';
 import type { Guide } from './guided-runs.ts';
 import { GUIDE_REACH_S } from './guides.ts';
 import { LEAST_APART_HZ, sharedS } from './rivals.ts';
@@ -49,11 +49,13 @@ export function findApart(
         toS: Math.min(toS, stretch.toS),
       }),
     )
-    .map((train) => ({
-      ...train,
-      apartFrom: others.filter((other) => sharedS(train, other) > LEAST_SHARED_S),
-    }))
-    .filter((train) => train.apartFrom.length > 0);
+    .map((train) =>
+      trainCandidate(train, {
+        ...train,
+        apartFrom: others.filter((other) => sharedS(train, other) > LEAST_SHARED_S),
+      }),
+    )
+    .filter(({ apartFrom }) => apartFrom !== undefined && apartFrom.length > 0);
   return { rest, trains };
 }
 

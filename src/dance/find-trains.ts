@@ -4,15 +4,40 @@ import { type PulseChain, pulseChains } from './pulse-chains.ts';
 import type { SegmentView } from './segment-view.ts';
 import { type RefinedTrain, refineTrain } from './train-refinement.ts';
 
-/** A train before it is judged. */
-export interface TrainCandidate extends RefinedTrain {
+/** How a train was found. */
+interface Finding {
   /** Score of the chain it grew from. */
   readonly chainScore: number;
   /** Whether it was looked for by what is known of a dancer, and does not stand out by itself. */
   readonly guided: boolean;
   /** Trains of other dancers that overlap it and were taken out of the sound before it was found. */
-  readonly apartFrom?: readonly TrainCandidate[];
+  readonly apartFrom?: readonly TrainCandidate[] | undefined;
 }
+
+/** A train before it is judged. */
+export interface TrainCandidate extends RefinedTrain, Finding {}
+
+/** Made here alone, each with all its properties in one order: the engine is slow with objects of many shapes. */
+export function trainCandidate(train: RefinedTrain, found: Finding): TrainCandidate {
+  return {
+    carrierHz: train.carrierHz,
+    beatS: train.beatS,
+    pulseTimesS: train.pulseTimesS,
+    pulseRatios: train.pulseRatios,
+    pulseRatio: train.pulseRatio,
+    evidence: train.evidence,
+    tuning: train.tuning,
+    gapShare: train.gapShare,
+    startS: train.startS,
+    endS: train.endS,
+    chainScore: found.chainScore,
+    guided: found.guided,
+    apartFrom: found.apartFrom,
+  };
+}
+
+/** Pulses nearer than this are one. */
+const SAME_PULSE_S = 0.008;
 
 let kept = candidatesFor(0);
 
@@ -28,7 +53,7 @@ export function findGuidedTrains(view: SegmentView, guide: Guide): TrainCandidat
   return guidedRuns(view, guide).flatMap(({ pulseTimesS, score }) => {
     const rough = { pulseTimesS, carrierHz: guide.carrierHz, whole: true, beatS: guide.beatS };
     const train = refineTrain(view, rough);
-    return train === null ? [] : [{ ...train, chainScore: score, guided: true }];
+    return train === null ? [] : [trainCandidate(train, { chainScore: score, guided: true })];
   });
 }
 
@@ -42,7 +67,7 @@ function trainsOfChains(
     const carrierHz = meanCarrier(pulses, chain.candidates);
     const pulseTimesS = chain.candidates.map((node) => pulses.peak[node]! * view.carriers.hopS);
     const train = refineTrain(view, { pulseTimesS, carrierHz });
-    if (train !== null) refined.push({ ...train, chainScore: chain.score, guided: false });
+    if (train !== null) refined.push(trainCandidate(train, { chainScore: chain.score, guided: false }));
   }
   return refined;
 }
@@ -64,10 +89,14 @@ function withoutRepeats(trains: readonly TrainCandidate[]): TrainCandidate[] {
 export function sharedPulses(a: RefinedTrain, b: RefinedTrain): number {
   if (a.endS < b.startS || b.endS < a.startS || Math.abs(a.carrierHz - b.carrierHz) > 110) return 0;
   let shared = 0;
-  for (const time of a.pulseTimesS) {
-    if (b.pulseTimesS.some((other) => Math.abs(other - time) < 0.008)) shared++;
-  }
+  for (const timeS of a.pulseTimesS) if (hasPulseAt(b, timeS)) shared++;
   return shared;
+}
+
+/** Whether a train has a pulse at about a time. */
+export function hasPulseAt({ pulseTimesS }: RefinedTrain, timeS: number): boolean {
+  for (const otherS of pulseTimesS) if (Math.abs(otherS - timeS) < SAME_PULSE_S) return true;
+  return false;
 }
 
 /** Mean carrier of a chain's pulses, Hz, weighted by their power up to a limit, so that none rules alone. */

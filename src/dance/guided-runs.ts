@@ -105,7 +105,7 @@ function hearAt(
   const covered = new Uint8Array(count);
   const left = leftOf(view, carrierHz, count, (place) => (from + place * step) / sampleRateHz);
   const placeAt = (timeS: number) => Math.max(0, Math.round((timeS * sampleRateHz - from) / step));
-  for (const [fromS, toS] of view.covered ?? []) {
+  for (const [fromS, toS] of view.covered) {
     covered.fill(1, placeAt(fromS), placeAt(toS));
     power.fill(1, placeAt(fromS), placeAt(toS));
   }
@@ -135,7 +135,7 @@ function leftOf(
   count: number,
   timeOf: (place: number) => number,
 ): Float64Array | null {
-  if (hiddenAt === undefined) return null;
+  if (hiddenAt === null) return null;
   return Float64Array.from({ length: count }, (_, place) => 1 - hiddenAt(timeOf(place), carrierHz));
 }
 

@@ -8,13 +8,13 @@ export function hiddenTimeS(
   { covered, hiddenAt }: SegmentView,
   { startS, endS, carrierHz }: { readonly startS: number; readonly endS: number; readonly carrierHz: number },
 ): number {
-  const spans = (covered ?? []).filter(([fromS, toS]) => fromS < endS && toS > startS);
-  if (spans.length === 0 && hiddenAt === undefined) return 0;
+  const spans = covered.filter(([fromS, toS]) => fromS < endS && toS > startS);
+  if (spans.length === 0 && hiddenAt === null) return 0;
   let sum = 0;
   for (let timeS = startS; timeS < endS; timeS += STEP_S) {
     const isHidden =
       spans.some(([fromS, toS]) => timeS > fromS && timeS < toS) ||
-      (hiddenAt !== undefined && 1 - hiddenAt(timeS, carrierHz) < LEAST_LEFT);
+      (hiddenAt !== null && 1 - hiddenAt(timeS, carrierHz) < LEAST_LEFT);
     if (isHidden) sum += STEP_S;
   }
   return sum;

@@ -1,5 +1,5 @@
 import type { HearAt } from './apart-from-calls.ts';
-import type { TrainCandidate } from './find-trains.ts';
+import { type TrainCandidate, trainCandidate } from './find-trains.ts';
 import { SHORTEST_RETURN_S } from './rivals.ts';
 import { refineTrain } from './train-refinement.ts';
 
@@ -48,12 +48,11 @@ function joinTwo(hear: HearAt, a: TrainCandidate, b: TrainCandidate): TrainCandi
   const train = refineTrain(hear(rough.carrierHz), rough);
   return train === null
     ? null
-    : {
-        ...train,
+    : trainCandidate(train, {
         chainScore: a.chainScore + b.chainScore,
         guided: a.guided && b.guided,
         ...apartOf(a, b),
-      };
+      });
 }
 
 /** What was taken out before a part was found was taken out before the whole was. */

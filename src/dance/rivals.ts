@@ -1,4 +1,4 @@
-import { sharedPulses, type TrainCandidate } from './find-trains.ts';
+import { hasPulseAt, sharedPulses, type TrainCandidate } from './find-trains.ts';
 
 /** A candidate and the probability, 0 to 1, that it is a waggle run timed right. */
 export interface JudgedTrain {
@@ -26,6 +26,8 @@ export function withoutOverlaps<T extends { train: TrainCandidate }>(
  * one is the other's octave. What was found when the other had been taken out is another train, at its own carrier.
  */
 function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
+  // Most stand far apart.
+  if (sharedS(one, other) < 0) return false;
   const apartHz = Math.abs(one.carrierHz - other.carrierHz);
   const shared = sharedPulses(one, other) / one.pulseTimesS.length;
   if (shared > 0.6 || isOctave(one, other)) return true;
@@ -75,8 +77,9 @@ export function withoutMixtures(judged: readonly JudgedTrain[]): JudgedTrain[] {
   return judged.filter((one) => left.has(one));
 }
 
+const logit = ({ confidence }: JudgedTrain): number => Math.log(confidence / (1 - confidence + 1e-9));
+
 function isMixture(whole: JudgedTrain, others: ReadonlySet<JudgedTrain>): boolean {
-  const logit = ({ confidence }: JudgedTrain) => Math.log(confidence / (1 - confidence + 1e-9));
   const count = whole.train.pulseTimesS.length;
   const parts = [...others]
     .filter(
@@ -116,7 +119,7 @@ function heldPulses(whole: TrainCandidate, part: TrainCandidate): Set<number> {
   const held = new Set<number>();
   if (part.endS < whole.startS || part.startS > whole.endS) return held;
   whole.pulseTimesS.forEach((timeS, k) => {
-    if (part.pulseTimesS.some((other) => Math.abs(other - timeS) < 0.008)) held.add(k);
+    if (hasPulseAt(part, timeS)) held.add(k);
   });
   return held;
 }

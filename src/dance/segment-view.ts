@@ -22,12 +22,12 @@ export interface SegmentView {
   readonly noisePowerAt: (timeS: number, carrierHz: number) => number;
   /** The same of the floor that `callCarriers` stand over. */
   readonly callNoisePowerAt: (timeS: number, carrierHz: number) => number;
-  /** Share of a pulse's power at a time and carrier that went with pulses taken out; none where nothing was. */
-  readonly hiddenAt?: (timeS: number, carrierHz: number) => number;
-  /** Where calls hide what a dancer would be heard to do; none where none is known. */
-  readonly covered?: readonly Span[];
+  /** Share of a pulse's power at a time and carrier that went with pulses taken out; null where nothing was. */
+  readonly hiddenAt: ((timeS: number, carrierHz: number) => number) | null;
+  /** Where calls hide what a dancer would be heard to do, as far as is known. */
+  readonly covered: readonly Span[];
   /** Where a call was taken out of the sound. */
-  readonly takenOut?: readonly Span[];
+  readonly takenOut: readonly Span[];
 }
 
 /** Where what a view is made of stands. */
@@ -110,6 +110,9 @@ export function viewSegment(
     callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ, room.callCarriers),
     noisePowerAt: powerOf(floor, frames, firstBin, lastBin),
     callNoisePowerAt: powerOf(callFloor, frames, firstBin, lastBin),
+    hiddenAt: null,
+    covered: [],
+    takenOut: [],
   };
 }
 

@@ -1,6 +1,6 @@
 import { type Observation, stepsOf } from '../signal/steps.ts';
 import { carrierSound, keptSoundRoom } from './carrier-envelope.ts';
-import type { TrainCandidate } from './find-trains.ts';
+import { type TrainCandidate, trainCandidate } from './find-trains.ts';
 import { hiddenTimeS } from './hidden-time.ts';
 import { MATCHED_WINDOW_S, oddLength } from './matched-view.ts';
 import type { SegmentView } from './segment-view.ts';
@@ -32,7 +32,7 @@ export function splitByCarrier(view: SegmentView, train: TrainCandidate): TrainC
     };
     const part = refineTrain(view, rough);
     const share = (to - edges[k]!) / pulseTimesS.length;
-    return part === null ? [] : [{ ...train, ...part, chainScore: share * chainScore }];
+    return part === null ? [] : [trainCandidate(part, { ...train, chainScore: share * chainScore })];
   });
 }
 

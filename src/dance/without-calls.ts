@@ -1,5 +1,5 @@
 import { medianOf } from '../signal/quantile.ts';
-import type { TrainCandidate } from './find-trains.ts';
+import { type TrainCandidate, trainCandidate } from './find-trains.ts';
 import type { Pulse } from './matched-view.ts';
 import type { SegmentView, Span } from './segment-view.ts';
 import { refineTrain } from './train-refinement.ts';
@@ -13,12 +13,12 @@ const LONE_SHARE = 0.3;
  * pulses. A train that is nearly all within calls is left to the judge.
  */
 export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCandidate {
-  const covered = view.covered ?? [];
+  const { covered, takenOut } = view;
   const heard = train.pulseTimesS.map((timeS, k) => ({ timeS, ratio: train.pulseRatios[k]! }));
   const pulseTimesS = withoutLoneEnds(
     withoutFaintEnds(
       heard.filter(({ timeS }) => !isWithin(covered, timeS)),
-      view.takenOut ?? [],
+      takenOut,
     ),
     train.beatS,
     covered,
@@ -27,7 +27,7 @@ export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCan
   const rough = { pulseTimesS, carrierHz: train.carrierHz, settled: true, beatS: train.beatS };
   const rest = refineTrain(view, rough);
   if (rest === null) return train;
-  return { ...train, ...rest };
+  return trainCandidate(rest, train);
 }
 
 const isWithin = (spans: readonly Span[], timeS: number): boolean =>
