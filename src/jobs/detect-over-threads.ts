@@ -9,6 +9,7 @@ import {
   type RecordingTask,
 } from '../study/detect-all.ts';
 import { detectRecording } from '../study/detect-recording.ts';
+import { compileLater } from './compile-later.ts';
 import type { DetectPool } from './detect-pool.ts';
 import { letHeapsGrow } from './heap-growth.ts';
 
@@ -42,7 +43,10 @@ export function detectOverThreads(
 ): DetectAll {
   return async function* (tasks, options) {
     const isLong = threads > 1 && (await isAsLong(tasks, worthThreadsS));
-    if (isLong || (await areLarge(tasks, largeBytes))) letHeapsGrow();
+    if (isLong || (await areLarge(tasks, largeBytes))) {
+      letHeapsGrow();
+      compileLater();
+    }
     if (!isLong) {
       yield* detectInTurn(tasks, options);
       return;

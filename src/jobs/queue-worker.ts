@@ -4,6 +4,7 @@ import { type Job, Queue, Worker } from 'bullmq';
 import { InputError } from '../input-error.ts';
 import { fileSha256 } from '../study/study-recordings.ts';
 import { combtoneVersion } from '../study/version.ts';
+import { compileLater } from './compile-later.ts';
 import { detectPool } from './detect-pool.ts';
 import { letHeapsGrow } from './heap-growth.ts';
 import { connectQueue, type QueueConnection } from './queue-connection.ts';
@@ -46,6 +47,7 @@ export async function workQueue(options: QueueWorkerOptions): Promise<number> {
   await requireFolder(root);
   const connection = await connectQueue(address, onNote);
   letHeapsGrow();
+  compileLater();
   const pool = detectPool({ threads, searchesToo: false });
   let answered = 0;
   let lastBusy = Date.now();
