@@ -44,7 +44,9 @@ export function findApart(
   const trains = stretchesAround(others)
     .flatMap((stretch) =>
       findGuidedTrains(rest, {
-        ...guide,
+        carrierHz: guide.carrierHz,
+        beatS: guide.beatS,
+        strength: guide.strength,
         fromS: Math.max(fromS, stretch.fromS),
         toS: Math.min(toS, stretch.toS),
       }),

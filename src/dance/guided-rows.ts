@@ -55,9 +55,13 @@ export function placesOf(
   strength: number,
   beat: number,
 ): Places {
-  const { power } = heard;
+  const { power, tuningAt, left, covered } = heard;
+  // Each property by name: what is copied from another object may have another shape, which the engine is slow with.
   return {
-    ...heard,
+    power,
+    tuningAt,
+    left,
+    covered,
     evidence: new Float64Array(power.length).fill(Number.NaN),
     strength,
     densities: Float64Array.from({ length: TABLE_END * STEPS_PER_UNIT + 1 }, (_, k) =>
