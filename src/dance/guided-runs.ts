@@ -136,7 +136,9 @@ function leftOf(
   timeOf: (place: number) => number,
 ): Float64Array | null {
   if (hiddenAt === null) return null;
-  return Float64Array.from({ length: count }, (_, place) => 1 - hiddenAt(timeOf(place), carrierHz));
+  const left = new Float64Array(count);
+  for (let place = 0; place < count; place++) left[place] = 1 - hiddenAt(timeOf(place), carrierHz);
+  return left;
 }
 
 /** Places at which a row worth it may end, from the best down. */

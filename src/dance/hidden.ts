@@ -1,5 +1,3 @@
-import { bisectLeft } from 'd3-array';
-
 /** Where pulses of other trains were taken out, less than this left of a pulse's power tells nothing of it. */
 export const LEAST_LEFT = 0.3;
 
@@ -19,14 +17,29 @@ export function hiddenBy(
     .flatMap(({ pulseTimesS, carrierHz }) => pulseTimesS.map((timeS) => ({ timeS, carrierHz })))
     .sort((a, b) => a.timeS - b.timeS);
   const timesS = Float64Array.from(pulses, ({ timeS }) => timeS);
-  return (timeS, carrierHz) => {
-    let left = 1;
-    for (let k = bisectLeft(timesS, timeS - REACH_S); k < pulses.length; k++) {
-      const apart = (timesS[k]! - timeS) / SPREAD_S;
-      if (apart * SPREAD_S > REACH_S) break;
-      const turn = 2 * Math.PI * (pulses[k]!.carrierHz - carrierHz) * SPREAD_S;
-      left *= 1 - Math.exp(-0.5 * (apart * apart + turn * turn));
-    }
-    return 1 - left;
-  };
+  const carriersHz = Float64Array.from(pulses, ({ carrierHz }) => carrierHz);
+  return (timeS, carrierHz) => hiddenAt(timesS, carriersHz, timeS, carrierHz);
+}
+
+function hiddenAt(timesS: Float64Array, carriersHz: Float64Array, timeS: number, carrierHz: number): number {
+  let left = 1;
+  for (let k = firstFrom(timesS, timeS - REACH_S); k < timesS.length; k++) {
+    const apart = (timesS[k]! - timeS) / SPREAD_S;
+    if (apart * SPREAD_S > REACH_S) break;
+    const turn = 2 * Math.PI * (carriersHz[k]! - carrierHz) * SPREAD_S;
+    left *= 1 - Math.exp(-0.5 * (apart * apart + turn * turn));
+  }
+  return 1 - left;
+}
+
+/** Index of the first of ascending times that is not before another: asked for at every place, so without a library. */
+function firstFrom(timesS: Float64Array, timeS: number): number {
+  let low = 0;
+  let high = timesS.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (timesS[middle]! < timeS) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }

@@ -110,9 +110,12 @@ function fitOf(samples: Float32Array, start: number, carrier: Complex, shape: Co
 function smoothed(values: Float64Array, half: number): Float64Array {
   const window = hannWindow(2 * half + 1);
   const total = window.reduce((sum, weight) => sum + weight, 0);
-  return values.map((_, n) => {
+  const means = new Float64Array(values.length);
+  for (let n = 0; n < means.length; n++) {
+    const to = Math.min(half, values.length - 1 - n);
     let sum = 0;
-    for (let k = -half; k <= half; k++) sum += (values[n + k] ?? 0) * window[k + half]!;
-    return sum / total;
-  });
+    for (let k = Math.max(-half, -n); k <= to; k++) sum += values[n + k]! * window[k + half]!;
+    means[n] = sum / total;
+  }
+  return means;
 }

@@ -69,17 +69,30 @@ export function heldDown(
     for (let anchor = 0; anchor < anchorCount; anchor++) {
       const from = Math.max(0, Math.min(anchor - reach, anchorCount - 1 - 2 * reach));
       const count = Math.min(anchorCount, from + 2 * reach + 1) - from;
-      for (let k = 0; k < count; k++) around[k] = level[(from + k) * binCount + bin]!;
-      const middle = (count - 1) >> 1;
+      takeColumn(around, count, level, from * binCount + bin, binCount);
       const here = level[anchor * binCount + bin]!;
-      // Mostly it stands nowhere near, which counting tells sooner than the median does.
-      held[anchor * binCount + bin] =
-        countUnder(around, count, factor, here) <= middle
-          ? here
-          : Math.min(here, factor * selectRank(around, count, middle));
+      held[anchor * binCount + bin] = heldLevel(here, around, count, factor);
     }
   }
   return { ...floor, level: held };
+}
+
+function takeColumn(
+  into: Float32Array,
+  count: number,
+  level: Float32Array,
+  from: number,
+  binCount: number,
+): void {
+  for (let k = 0; k < count; k++) into[k] = level[from + k * binCount]!;
+}
+
+/** A level, no higher than a factor times the median of the first `count` around it, which are reordered. */
+function heldLevel(level: number, around: Float32Array, count: number, factor: number): number {
+  const middle = (count - 1) >> 1;
+  // Mostly it stands nowhere near, which counting tells sooner than the median does.
+  if (countUnder(around, count, factor, level) <= middle) return level;
+  return Math.min(level, factor * selectRank(around, count, middle));
 }
 
 /** How many of the first `count` values, times a factor, lie under a level. */
