@@ -5,14 +5,10 @@ export type Room<A extends Float32Array | Float64Array> = (length: number) => A;
  * Room for numbers that is kept from one use to the next, which saves the time to clear it and to give it back: what
  * it was given last is lost, and what stands in it is anything.
  */
-export function keptRoom(kind: Float32ArrayConstructor): Room<Float32Array>;
-export function keptRoom(kind: Float64ArrayConstructor): Room<Float64Array>;
-export function keptRoom(
-  kind: Float32ArrayConstructor | Float64ArrayConstructor,
-): Room<Float32Array | Float64Array> {
+export function keptRoom<A extends Float32Array | Float64Array>(kind: new (length: number) => A): Room<A> {
   let room = new kind(0);
   return (length) => {
     if (room.length < length) room = new kind(length);
-    return room.subarray(0, length);
+    return room.subarray(0, length) as A;
   };
 }
