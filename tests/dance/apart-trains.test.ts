@@ -3,6 +3,7 @@ import { findApart } from '../../src/dance/apart-trains.ts';
 import { type Alone, companyOf } from '../../src/dance/company.ts';
 import type { TrainCandidate } from '../../src/dance/find-trains.ts';
 import { hiddenBy } from '../../src/dance/hidden.ts';
+import { hiddenTimeS } from '../../src/dance/hidden-time.ts';
 import { weighTrains } from '../../src/dance/judge-trains.ts';
 import { withoutOverlaps } from '../../src/dance/rivals.ts';
 import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
@@ -35,7 +36,7 @@ describe('findApart', () => {
   });
   const guide = { carrierHz: 285, beatS: 0.062, strength: 20, fromS: 8, toS: 22 };
 
-  test('finds the run under another, names what was taken out, and counts how long that hides it', () => {
+  test('finds the run under another, names what was taken out, and tells how long that hides it', () => {
     const { rest, trains } = findApart(view, guide, [loud])!;
     const [found] = trains.filter(({ startS }) => Math.abs(startS - 14.2) < 0.1);
     expect(Math.abs(found!.endS - faintTimesS.at(-1)!)).toBeLessThan(0.1);
@@ -46,7 +47,7 @@ describe('findApart', () => {
     for (let timeS = found!.startS; timeS < found!.endS; timeS += 0.004) {
       if (hiddenAt(timeS, found!.carrierHz) > 0.7) hiddenS += 0.004;
     }
-    expect(found!.coveredS).toBeCloseTo(hiddenS, 9);
+    expect(hiddenTimeS(rest, found!)).toBeCloseTo(hiddenS, 9);
     expect(hiddenS).toBeLessThan(0.5 * (found!.endS - found!.startS));
     expect(rest.hiddenAt!(loud.pulseTimesS[5]!, loud.carrierHz)).toBeCloseTo(1, 6);
   });

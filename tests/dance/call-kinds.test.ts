@@ -58,6 +58,26 @@ describe('nameCalls', () => {
     expect(named(unbeaten).map(([kind]) => kind)).toEqual(['begging', 'begging', 'begging']);
   });
 
+  test('a tone off the beat amid quacking ends no row, and a begging call beside its carrier is none of it', () => {
+    const row = [0, 1, 2, 3, 4].map((k) => tone(1 + 0.16 * k, 0.09, 355));
+    const splinter = tone(1.42, 0.05, 354);
+    const begging = tone(1.8, 0.12, 371);
+    const all = [...row, splinter, begging].sort((a, b) => a.startS - b.startS);
+    expect(named(all)).toEqual([
+      ['quacking', 6],
+      ['begging', 1],
+    ]);
+  });
+
+  test('tooting goes on over two tones unheard and over what does not fit', () => {
+    const row = [0, 1, 2, 3, 6, 7].map((k) => tone(1 + 0.38 * k, 0.25, 440));
+    const hum = tone(2.03, 0.04, 442);
+    expect(named([...row, hum].sort((a, b) => a.startS - b.startS))).toEqual([
+      ['tooting', 6],
+      ['other', 1],
+    ]);
+  });
+
   test('tooting whose long tone is followed by its short ones after a while', () => {
     const row = [0, 1, 2, 3, 4].map((k) => tone(4 + 0.4 * k, 0.24, 440));
     expect(named([tone(1, 0.9, 445), ...row])).toEqual([['tooting', 6]]);

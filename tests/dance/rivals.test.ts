@@ -90,9 +90,10 @@ test('pulses are shared within 8 ms and 110 Hz', () => {
 
 describe('withoutMixtures', () => {
   const whole = madeTrain(20, { pulseCount: 20 });
-  const parts = (cut: number, more: Partial<TrainCandidate> = {}) => [
-    madeTrain(20, { pulseTimesS: whole.pulseTimesS.slice(0, cut), ...more }),
-    madeTrain(20 + cut * 0.05, { pulseTimesS: whole.pulseTimesS.slice(cut), ...more }),
+  /** Two dancers' runs that follow each other, the second's carrier so much lower. */
+  const parts = (cut: number, carrierHz = whole.carrierHz, lowerHz = 12) => [
+    madeTrain(20, { pulseTimesS: whole.pulseTimesS.slice(0, cut), carrierHz }),
+    madeTrain(20 + cut * 0.05, { pulseTimesS: whole.pulseTimesS.slice(cut), carrierHz: carrierHz - lowerHz }),
   ];
   const left = (trains: readonly TrainCandidate[], confidence = 0.8) =>
     withoutMixtures([
@@ -120,8 +121,15 @@ describe('withoutMixtures', () => {
   });
 
   test('keeps it where the two are 45 Hz away', () => {
-    expect(left(parts(10, { carrierHz: 304 }))).toBe(false);
-    expect(left(parts(10, { carrierHz: 306 }))).toBe(true);
+    expect(left(parts(10, 304))).toBe(false);
+    expect(left(parts(10, 306))).toBe(true);
+  });
+
+  test('keeps it where the two are at one carrier and beat, with no time for a return phase between', () => {
+    expect(left(parts(10, whole.carrierHz, 10.9))).toBe(true);
+    expect(left(parts(10, whole.carrierHz, 11.1))).toBe(false);
+    const [first, second] = parts(10, whole.carrierHz, 0);
+    expect(left([first!, { ...second!, beatS: second!.beatS * 1.16 }])).toBe(false);
   });
 });
 

@@ -8,21 +8,31 @@ import { RATE_HZ, whiteNoise } from './made-sound.ts';
 const HOP_S = 0.004;
 
 /** The tones in powers over the floor by frame, at the middle one of nine carriers; all else is as quiet as noise. */
-function tonesIn(powers: readonly number[]) {
-  const carrierCount = 9;
-  const ratio = new Float32Array(powers.length * carrierCount).fill(0.95);
-  powers.forEach((power, frame) => {
-    ratio[frame * carrierCount + 4] = power;
-  });
+const tonesIn = (powers: readonly number[]) =>
+  tonesOver((ratio) => {
+    powers.forEach((power, frame) => {
+      ratio[frame * CARRIER_COUNT + 4] = power;
+    });
+  }, powers.length);
+
+const CARRIER_COUNT = 9;
+
+function tonesOver(
+  put: (ratio: Float32Array) => void,
+  frameCount: number,
+  callNoisePowerAt: SegmentView['callNoisePowerAt'] = () => 1,
+) {
+  const ratio = new Float32Array(frameCount * CARRIER_COUNT).fill(0.95);
+  put(ratio);
   const callCarriers: CarrierRatios = {
     ratio,
-    frameCount: powers.length,
-    carrierCount,
+    frameCount,
+    carrierCount: CARRIER_COUNT,
     firstCarrierHz: 280,
     carrierStepHz: 31.25,
     hopS: HOP_S,
   };
-  return findTones({ callCarriers } as SegmentView);
+  return findTones({ callCarriers, callNoisePowerAt } as unknown as SegmentView);
 }
 
 const frames = (count: number, power: number) => new Array<number>(count).fill(power);
@@ -36,6 +46,45 @@ describe('findTones', () => {
     // Three frames before and after, by the averaging, belong to the track.
     expect(tone!.ratio).toBeGreaterThan(80);
     expect(tone!.besideShare * tone!.ratio).toBeCloseTo(0.95, 5);
+  });
+
+  test('a floor that slopes does not draw the carrier to where it is low', () => {
+    // A Hann window's lobe (24 ms: 61 Hz from its top to half the power) about 410 Hz, over a floor that falls to a
+    // fifth from each carrier to the next lower one.
+    const noiseAt = (_: number, hz: number) => 5 ** ((hz - 405) / 31.25);
+    const tones = tonesOver(
+      (ratio) => {
+        for (let frame = 40; frame < 80; frame++) {
+          for (let carrier = 0; carrier < CARRIER_COUNT; carrier++) {
+            const hz = 280 + carrier * 31.25;
+            const power = 400 * Math.exp(-Math.LN2 * ((hz - 410) / 30) ** 2);
+            ratio[frame * CARRIER_COUNT + carrier] = 0.95 + power / noiseAt(0, hz);
+          }
+        }
+      },
+      120,
+      noiseAt,
+    );
+    for (const { carrierHz } of tones) expect(Math.abs(carrierHz - 410)).toBeLessThan(2);
+    expect(tones.length).toBeGreaterThan(0);
+  });
+
+  test('calls that follow each other in one track are read each for itself', () => {
+    const tones = tonesIn([
+      ...frames(40, 0.95),
+      ...frames(30, 100),
+      ...frames(10, 8),
+      ...frames(30, 40),
+      1,
+      1,
+    ]);
+    const lasts = (fromFrame: number, toFrame: number) =>
+      tones.some(
+        ({ startS, endS }) =>
+          Math.abs(startS - fromFrame * HOP_S) < 0.013 && Math.abs(endS - toFrame * HOP_S) < 0.013,
+      );
+    expect(lasts(40, 70)).toBe(true);
+    expect(lasts(80, 110)).toBe(true);
   });
 
   test('tells what sounds at its carrier before it from what sounds after it', () => {
