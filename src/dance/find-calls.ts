@@ -9,7 +9,7 @@ import type { SegmentView } from './segment-view.ts';
 export interface Tone {
   readonly startS: number;
   readonly endS: number;
-  /** Mean carrier, Hz, and by how much it rises from the first third to the last. */
+  /** Carrier at its middle, Hz, and by how much the carrier rises over two thirds of it. */
   readonly carrierHz: number;
   readonly riseHz: number;
   /** Mean power over the noise floor at the carrier. */

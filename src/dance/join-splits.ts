@@ -1,6 +1,6 @@
 import type { HearAt } from './apart-from-calls.ts';
 import { type TrainCandidate, trainCandidate } from './find-trains.ts';
-import { SHORTEST_RETURN_S } from './rivals.ts';
+import { SAME_RUN_LN_BEAT, SHORTEST_RETURN_S } from './rivals.ts';
 import { refineTrain } from './train-refinement.ts';
 
 /** Behind a call that was taken out both parts may have the same few pulses. */
@@ -34,7 +34,7 @@ function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
     b.endS > a.endS &&
     gapS < SHORTEST_RETURN_S &&
     Math.abs(a.carrierHz - b.carrierHz) < 14 &&
-    Math.abs(Math.log(a.beatS / b.beatS)) < 0.14 &&
+    Math.abs(Math.log(a.beatS / b.beatS)) < SAME_RUN_LN_BEAT &&
     a.pulseTimesS.length + b.pulseTimesS.length >= 7
   );
 }

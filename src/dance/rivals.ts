@@ -104,13 +104,15 @@ function isMixture(whole: JudgedTrain, others: ReadonlySet<JudgedTrain>): boolea
 
 /** No dancer returns faster than this: what stands nearer together, at one carrier and beat, is one run. */
 export const SHORTEST_RETURN_S = 0.4;
+/** Largest difference of ln beat within one run. */
+export const SAME_RUN_LN_BEAT = 0.14;
 
 /** Whether two are parts of one run: at one carrier and beat, with too little time between them for a return phase. */
 function partsOfOne(a: TrainCandidate, b: TrainCandidate): boolean {
   return (
     sharedS(a, b) > -SHORTEST_RETURN_S &&
     Math.abs(a.carrierHz - b.carrierHz) < LEAST_APART_HZ &&
-    Math.abs(Math.log(a.beatS / b.beatS)) < 0.14
+    Math.abs(Math.log(a.beatS / b.beatS)) < SAME_RUN_LN_BEAT
   );
 }
 

@@ -79,7 +79,7 @@ type Fit = Pick<BroughtDown, 're' | 'im'>;
 /** Phase of the tone's measured glide at a time. */
 function phaseOf({ startS, endS, carrierHz, riseHz }: Tone, timeS: number): number {
   const sinceS = timeS - (startS + endS) / 2;
-  // The rise is that from the first third to the last.
+  // The rise is that over two thirds of the tone.
   const hzPerS = riseHz / Math.max(0.02, ((endS - startS) * 2) / 3);
   return 2 * Math.PI * sinceS * (carrierHz + 0.5 * hzPerS * sinceS);
 }
