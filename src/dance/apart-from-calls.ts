@@ -4,7 +4,7 @@ import { type ToneSound, toneSound } from './tone-sound.ts';
 
 /** A begging call lasts no longer than this, and of a shorter tone little is sure. */
 const LONGEST_TONE_S = 0.25;
-const LEAST_TONE_S = 0.04;
+const LEAST_TONE_S = 0.03;
 /** A call further than this in carrier can be taken out without harm to a pulse; a nearer one hides it. */
 const FAR_HZ = 40;
 /** The window hears a call half its length outside; what is measured of a call falls a little short of it. */

@@ -77,11 +77,14 @@ function besidePower(train: TrainCandidate, view: SegmentView): number {
 
 function columnValues(view: SegmentView, carrierHz: number, fromS: number, toS: number): number[] {
   const { ratio, frameCount, carrierCount, firstCarrierHz, carrierStepHz, hopS } = view.carriers;
+  const hidden = [...view.covered, ...view.takenOut].filter(([aS, bS]) => aS <= toS && bS >= fromS);
   const carrier = Math.round((carrierHz - firstCarrierHz) / carrierStepHz);
   if (carrier < 0 || carrier >= carrierCount) return [];
   const values: number[] = [];
   const last = Math.min(frameCount - 1, Math.round(toS / hopS));
   for (let frame = Math.max(0, Math.round(fromS / hopS)); frame <= last; frame++) {
+    const timeS = frame * hopS;
+    if (hidden.some(([aS, bS]) => timeS > aS && timeS < bS)) continue;
     values.push(ratio[frame * carrierCount + carrier]!);
   }
   return values;

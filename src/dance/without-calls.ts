@@ -7,6 +7,8 @@ import { refineTrain } from './train-refinement.ts';
 const LEAST_PULSES = 3;
 /** Share of the median power below which a pulse is faint. */
 const LONE_SHARE = 0.3;
+/** The same of what goes on from an end where a call was taken out. */
+const FAINT_SHARE = 0.5;
 
 /**
  * A train without the pulses that it has taken from a call against its ends or amid it: an unbroken tone holds no
@@ -44,7 +46,7 @@ function withoutFaintEnds(pulses: readonly Pulse[], takenOut: readonly Span[]): 
   if (first < 0) return pulses;
   const usual = medianOf(pulses.slice(first, last + 1).map(({ ratio }) => ratio));
   const isFaint = (ends: readonly Pulse[]) =>
-    ends.length > 0 && medianOf(ends.map(({ ratio }) => ratio)) < usual;
+    ends.length > 0 && medianOf(ends.map(({ ratio }) => ratio)) < FAINT_SHARE * usual;
   return pulses.slice(
     isFaint(pulses.slice(0, first)) ? first : 0,
     isFaint(pulses.slice(last + 1)) ? last + 1 : undefined,
