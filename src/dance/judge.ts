@@ -19,6 +19,7 @@ export const COMPANY_FEATURES = [
   'apart',
   'ln level apart',
   'locked',
+  'ln pulse ratio',
 ] as const;
 
 /** One number for each of `COMPANY_FEATURES`. */
@@ -38,6 +39,7 @@ export function companyFeatures({ train, alone, company }: Alone & { company: Co
     train.apartFrom === undefined ? 0 : 1,
     company.levelApart,
     company.locked,
+    Math.log(train.pulseRatio),
   ];
 }
 
@@ -116,6 +118,11 @@ export const TONE_FEATURES = [
   'rise',
   'ln share before',
   'ln share after',
+  'ln slow over fast',
+  'slow unevenness',
+  'ln slow beside share',
+  'ln slow share before',
+  'ln slow share after',
 ] as const;
 
 /** What tells a call from noise: one number for each of `TONE_FEATURES`, all of the order of 1. */
@@ -131,5 +138,10 @@ export function toneFeatures(tone: Tone): number[] {
     Math.abs(tone.riseHz) / 50,
     Math.log(Math.max(0.01, tone.beforeShare)),
     Math.log(Math.max(0.01, tone.afterShare)),
+    Math.log(Math.max(0.01, tone.slow.ratio / Math.max(0.01, tone.ratio))),
+    tone.slow.unevenness,
+    Math.log(Math.max(0.01, tone.slow.besideShare)),
+    Math.log(Math.max(0.01, tone.slow.beforeShare)),
+    Math.log(Math.max(0.01, tone.slow.afterShare)),
   ];
 }

@@ -30,11 +30,24 @@ export function termsOf(
   return terms;
 }
 
-/** Probability, 0 to 1, by the logistic model: 1 / (1 + e^(−intercept − Σ weight · term)). */
-export function logisticProbability(model: LogisticModel, features: readonly number[]): number {
-  let sum = model.intercept;
-  termsOf(features, model).forEach((term, k) => {
-    sum += model.weights[k]! * term;
-  });
+/**
+ * Probability, 0 to 1, by the logistic model: 1 / (1 + e^(−intercept − Σ weight · term)). The terms are those of
+ * `termsOf`, in its order, but never all at hand: this is asked for every tone.
+ */
+export function logisticProbability(
+  { intercept, weights, means, deviations }: LogisticModel,
+  features: readonly number[],
+): number {
+  const count = features.length;
+  const standard = new Float64Array(count);
+  let sum = intercept;
+  for (let a = 0; a < count; a++) {
+    standard[a] = Math.max(-LARGEST, Math.min(LARGEST, (features[a]! - means[a]!) / deviations[a]!));
+    sum += weights[a]! * standard[a]!;
+  }
+  let at = count;
+  for (let a = 0; a < count; a++) {
+    for (let b = a; b < count; b++) sum += weights[at++]! * (standard[a]! * standard[b]!);
+  }
   return 1 / (1 + Math.exp(-sum));
 }

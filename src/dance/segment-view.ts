@@ -4,6 +4,7 @@ import { selectRank } from '../signal/quantile.ts';
 import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
 import { withoutSteadyTones } from '../signal/steady-tones.ts';
 import type { CarrierRatios } from './pulse-candidates.ts';
+import { keptSlowRoom, type SlowRoom, slowCarriers } from './slow-carriers.ts';
 
 /** A stretch of time, s from a segment's start. */
 export type Span = readonly [fromS: number, toS: number];
@@ -18,6 +19,8 @@ export interface SegmentView {
   readonly carriers: CarrierRatios;
   /** The same over the wider range in which bees call. */
   readonly callCarriers: CarrierRatios;
+  /** The same in windows about as long as a short call, which gather more of a tone and less of the noise. */
+  readonly slowCallCarriers: CarrierRatios;
   /** Mean noise power at a time and carrier, unit of `spectralFrames` and `powerInWindow`. */
   readonly noisePowerAt: (timeS: number, carrierHz: number) => number;
   /** The same of the floor that `callCarriers` stand over. */
@@ -35,6 +38,7 @@ export interface SegmentRoom {
   readonly samples: Room<Float32Array>;
   readonly carriers: Room<Float32Array>;
   readonly callCarriers: Room<Float32Array>;
+  readonly slow: SlowRoom;
 }
 
 /** Room for one view at a time. */
@@ -42,6 +46,7 @@ export const keptSegmentRoom = (): SegmentRoom => ({
   samples: keptRoom(Float32Array),
   carriers: keptRoom(Float32Array),
   callCarriers: keptRoom(Float32Array),
+  slow: keptSlowRoom(),
 });
 
 /** The window is about as long as a pulse (15 to 30 ms), so that it gathers a pulse and little else. */
@@ -51,8 +56,7 @@ const LEAST_CARRIER_HZ = 120;
 const CALL_LOW_HZ = 250;
 const CALL_HIGH_HZ = 620;
 /** Tooting sounds for most of several seconds: under calls the floor may not rise with it. */
-const CALL_FLOOR_REACH_S = 10;
-const CALL_FLOOR_FACTOR = 1.5;
+const CALL_FLOOR = { reachS: 10, factor: 1.5 };
 /** Bins above the calls: only knocks, hisses and harmonics sound here. */
 const REFERENCE_LOW_HZ = 450;
 const REFERENCE_HIGH_HZ = 900;
@@ -98,8 +102,7 @@ export function viewSegment(
   const callFloor = heldDown(floor, {
     firstBin,
     lastBin,
-    reachS: CALL_FLOOR_REACH_S,
-    factor: CALL_FLOOR_FACTOR,
+    ...CALL_FLOOR,
   });
   overFloor(frames, callFloor, firstBin, lastBin, { into: ratio, knownOver: floor, look });
   return {
@@ -108,6 +111,12 @@ export function viewSegment(
     windowLength,
     carriers,
     callCarriers: pick(CALL_LOW_HZ, CALL_HIGH_HZ, room.callCarriers),
+    slowCallCarriers: slowCarriers(
+      samples,
+      sampleRateHz,
+      { lowHz: CALL_LOW_HZ, highHz: CALL_HIGH_HZ, ...CALL_FLOOR },
+      room.slow,
+    ),
     noisePowerAt: powerOf(floor, frames, firstBin, lastBin),
     callNoisePowerAt: powerOf(callFloor, frames, firstBin, lastBin),
     hiddenAt: null,

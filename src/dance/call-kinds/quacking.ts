@@ -32,7 +32,7 @@ export const quacking = {
       .filter(({ startS }) => between(startS - first.startS, SHORTEST_BEAT_S, LONGEST_BEAT_S))
       .map((second) => rowOnBeat([first, second], like));
     const longest = greatest(rows, (row) => row.length);
-    if (longest === undefined || longest.length < 3) return [];
+    if (longest === undefined || longest.length < 4) return [];
     // What sounds between at the same carrier is part of the same: an echo, or a tone heard in two.
     return like.filter(({ endS }) => endS <= longest.at(-1)!.endS);
   },
