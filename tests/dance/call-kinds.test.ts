@@ -118,8 +118,9 @@ describe('nameCalls', () => {
     ]);
   });
 
-  test('two tones are no quacking, and a tone of 0.24 to 0.35 s is neither a begging call nor piping', () => {
-    expect(named([tone(1, 0.12, 350), tone(1.2, 0.12, 350)])).toEqual([
+  test('three begging calls that happen to keep a beat are no quacking, and a tone of 0.24 to 0.35 s is neither a begging call nor piping', () => {
+    expect(named([tone(1, 0.12, 350), tone(1.2, 0.12, 350), tone(1.4, 0.12, 350)])).toEqual([
+      ['begging', 1],
       ['begging', 1],
       ['begging', 1],
     ]);

@@ -7,7 +7,7 @@ import {
   toneFeatures,
 } from '../../src/dance/judge.ts';
 import { logisticProbability, termsOf } from '../../src/dance/logistic.ts';
-import { viewSegment } from '../../src/dance/segment-view.ts';
+import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { soundFeatures } from '../../src/dance/sound-features.ts';
 import { TRAIN_FEATURES, trainFeatures } from '../../src/dance/train-features.ts';
@@ -31,7 +31,7 @@ describe('what is judged by stands under its name', () => {
       levelApart: -1.2,
       locked: 0.6,
     };
-    const train = madeTrain(20, { pulseCount: 12, guided: true, apartFrom: [] });
+    const train = madeTrain(20, { pulseCount: 12, guided: true, apartFrom: [], pulseRatio: 30 });
     const features = named(COMPANY_FEATURES, companyFeatures({ train, alone: 0.8, company }));
     expect(features).toEqual({
       'logit alone': expect.closeTo(Math.log(4), 9),
@@ -47,6 +47,7 @@ describe('what is judged by stands under its name', () => {
       apart: 1,
       'ln level apart': -1.2,
       locked: 0.6,
+      'ln pulse ratio': Math.log(30),
     });
     const alone = companyFeatures({ train: madeTrain(20), alone: 0.8, company: { ...company, likely: 5 } });
     expect(named(COMPANY_FEATURES, alone)).toMatchObject({
@@ -66,6 +67,7 @@ describe('what is judged by stands under its name', () => {
       besideShare: 0.04,
       beforeShare: 0.2,
       afterShare: 0.001,
+      slow: { ratio: 500, unevenness: 0.4, besideShare: 0.03, beforeShare: 0.3, afterShare: 0.002 },
     });
     expect(named(TONE_FEATURES, toneFeatures(made))).toEqual({
       'ln power over floor': Math.log(100),
@@ -77,6 +79,11 @@ describe('what is judged by stands under its name', () => {
       rise: 0.5,
       'ln share before': Math.log(0.2),
       'ln share after': Math.log(0.01),
+      'ln slow over fast': Math.log(2.5),
+      'slow unevenness': 0.4,
+      'ln slow beside share': Math.log(0.03),
+      'ln slow share before': Math.log(0.3),
+      'ln slow share after': Math.log(0.01),
     });
   });
 
@@ -129,20 +136,26 @@ describe('what is judged by stands under its name', () => {
   });
 
   test('of a train: power beside it while it sounds, and at its carrier before and after', () => {
-    const features = (add: (samples: Float32Array) => void) => {
+    const features = (add: (samples: Float32Array) => void, hidden: Partial<SegmentView> = {}) => {
       const samples = whiteNoise(62, 40);
       add(samples);
-      const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+      const view = { ...viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS), ...hidden };
       const made = madeTrain(20, { pulseCount: 21, carrierHz: 265, pulseRatio: 40 });
       return named(TRAIN_FEATURES, trainFeatures(made, view)) as Record<string, number>;
     };
     const quiet = features(() => {});
     const beside = features((samples) => addTone(samples, 20, 1, 345, 12));
-    const outside = features((samples) => addTone(samples, 21.1, 0.2, 265, 12));
+    const call = (samples: Float32Array) => addTone(samples, 21.1, 0.2, 265, 12);
+    const outside = features(call);
     expect(beside['ln beside share']! - quiet['ln beside share']!).toBeGreaterThan(1);
     expect(Math.abs(beside['ln outside share']! - quiet['ln outside share']!)).toBeLessThan(0.3);
     expect(outside['ln outside share']! - quiet['ln outside share']!).toBeGreaterThan(1);
     expect(Math.abs(outside['ln beside share']! - quiet['ln beside share']!)).toBeLessThan(0.3);
+    // Where a call is known to hide or to have been taken out, its sound is none of the train's surroundings.
+    for (const hidden of [{ covered: [[21.08, 21.32]] }, { takenOut: [[21.08, 21.32]] }] as const) {
+      const told = features(call, hidden)['ln outside share']!;
+      expect(Math.abs(told - quiet['ln outside share']!)).toBeLessThan(0.4);
+    }
   });
 });
 

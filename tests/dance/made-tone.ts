@@ -11,5 +11,6 @@ export const madeTone = (more: Partial<Tone> = {}): Tone => ({
   besideShare: 0.05,
   beforeShare: 0.05,
   afterShare: 0.05,
+  slow: { ratio: 45, unevenness: 0.3, besideShare: 0.02, beforeShare: 0.1, afterShare: 0.1 },
   ...more,
 });

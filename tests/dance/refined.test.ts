@@ -66,7 +66,7 @@ describe('withoutCalls', () => {
     expect(leftOf((pulse) => pulse === 14)).toEqual([0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10]);
   });
 
-  test('ends before a call that was taken out where what goes on there is fainter than the others', () => {
+  test('ends before a call that was taken out where what goes on there is less than half as strong', () => {
     const { view, timesS } = made(() => false);
     const train = refineTrain(view, { pulseTimesS: timesS, carrierHz: 262, settled: true })!;
     const left = (share: number, takenOut: readonly (readonly [number, number])[]) =>
@@ -80,10 +80,11 @@ describe('withoutCalls', () => {
         },
       ).pulseTimesS.length;
     const overEnd = [[timesS[12]! - 0.02, timesS.at(-1)! + 0.1]] as const;
-    expect(left(0.5, overEnd)).toBe(12);
+    expect(left(0.45, overEnd)).toBe(12);
+    expect(left(0.55, overEnd)).toBe(timesS.length);
     expect(left(2, overEnd)).toBe(timesS.length);
-    expect(left(0.5, [])).toBe(timesS.length);
+    expect(left(0.45, [])).toBe(timesS.length);
     // Where it goes on behind the call it is one train, whatever is left under it.
-    expect(left(0.5, [[timesS[12]! - 0.02, timesS.at(-1)! - 0.02]])).toBe(timesS.length);
+    expect(left(0.45, [[timesS[12]! - 0.02, timesS.at(-1)! - 0.02]])).toBe(timesS.length);
   });
 });

@@ -1,9 +1,10 @@
 import { describe, expect, test } from 'vitest';
-import { findTones } from '../../src/dance/find-calls.ts';
+import { intersectionOverUnion } from '../../src/dance/agreement.ts';
+import { findTones, type Tone } from '../../src/dance/find-calls.ts';
 import type { CarrierRatios } from '../../src/dance/pulse-candidates.ts';
 import { type SegmentView, viewSegment } from '../../src/dance/segment-view.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
-import { RATE_HZ, whiteNoise } from './made-sound.ts';
+import { addTone, RATE_HZ, whiteNoise } from './made-sound.ts';
 
 const HOP_S = 0.004;
 
@@ -32,7 +33,9 @@ function tonesOver(
     carrierStepHz: 31.25,
     hopS: HOP_S,
   };
-  return findTones({ callCarriers, callNoisePowerAt } as unknown as SegmentView);
+  // Nothing is heard in slow windows.
+  const slowCallCarriers = { ...callCarriers, ratio: new Float32Array(ratio.length).fill(0.95) };
+  return findTones({ callCarriers, slowCallCarriers, callNoisePowerAt } as unknown as SegmentView);
 }
 
 const frames = (count: number, power: number) => new Array<number>(count).fill(power);
@@ -121,6 +124,52 @@ describe('findTones', () => {
   test('pulses of a train are no tone', () => {
     const pulse = [...frames(6, 30), ...frames(7, 0.1)];
     expect(tonesIn(new Array(12).fill(pulse).flat())).toEqual([]);
+  });
+});
+
+describe('in slow windows', () => {
+  const viewOf = (lengthS: number, snrDb: number) => {
+    const samples = whiteNoise(52, 20);
+    addTone(samples, 10, lengthS, 410, snrDb);
+    return viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+  };
+  const near = (tones: readonly Tone[]) =>
+    tones.filter(
+      ({ startS, endS, carrierHz }) => startS < 10.2 && endS > 10 && Math.abs(carrierHz - 410) < 30,
+    );
+
+  test('a tone stands further over the noise, which tells it from pulses', () => {
+    const [tone] = near(findTones(viewOf(0.2, 3)));
+    expect(tone!.slow.ratio).toBeGreaterThan(1.6 * tone!.ratio);
+  });
+
+  test('twice as many faint tones are found as in windows as long as a pulse', () => {
+    const samples = whiteNoise(53, 64);
+    const starts = Array.from({ length: 20 }, (_, k) => 2 + 3 * k);
+    for (const startS of starts) addTone(samples, startS, 0.15, 410, -1.5);
+    const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+    const quiet = { ...view.slowCallCarriers, ratio: view.slowCallCarriers.ratio.map(() => 0.95) };
+    const stretch = (start_s: number, end_s: number) => ({ recording: 'r', start_s, end_s });
+    const timed = (tones: readonly Tone[]) =>
+      starts.filter((at) =>
+        tones.some(
+          ({ startS, endS }) => intersectionOverUnion(stretch(at, at + 0.15), stretch(startS, endS)) >= 0.5,
+        ),
+      ).length;
+    const without = timed(findTones({ ...view, slowCallCarriers: quiet }));
+    expect(without).toBeGreaterThan(4);
+    expect(timed(findTones(view))).toBeGreaterThanOrEqual(2 * without);
+  });
+
+  test('what lasts longer than 0.3 s is found in the others alone', () => {
+    const isSlow = (lengthS: number) => {
+      const view = viewOf(lengthS, 3);
+      const quiet = { ...view.callCarriers, ratio: view.callCarriers.ratio.map(() => 0.95) };
+      const inFull = ({ startS, endS }: Tone) => endS - startS > 0.8 * lengthS;
+      return near(findTones({ ...view, callCarriers: quiet })).some(inFull);
+    };
+    expect(isSlow(0.25)).toBe(true);
+    expect(isSlow(0.4)).toBe(false);
   });
 });
 

@@ -9,6 +9,7 @@ import { curves } from '../../src/calibration/curves/registry.ts';
 import type { CallKindRule } from '../../src/dance/call-kinds/call-kind.ts';
 import { callKinds } from '../../src/dance/call-kinds/registry.ts';
 import type { ExportContents, ExportFormat } from '../../src/study/export/export-format.ts';
+import { madeTone } from '../dance/made-tone.ts';
 import { ROOT } from './imports.ts';
 import { graphText, plainArrows } from './module-graph.ts';
 
@@ -64,17 +65,7 @@ async function example(path: string): Promise<Record<string, unknown>> {
 describe('the examples of DEVELOPERS.md do what it says', () => {
   test('a kind of call', async () => {
     const { trill } = (await example('src/dance/call-kinds/trill.ts')) as { trill: CallKindRule };
-    const tone = (startS: number, carrierHz: number) => ({
-      startS,
-      endS: startS + 0.05,
-      carrierHz,
-      riseHz: 0,
-      ratio: 20,
-      unevenness: 0.2,
-      besideShare: 0,
-      beforeShare: 0,
-      afterShare: 0,
-    });
+    const tone = (startS: number, carrierHz: number) => madeTone({ startS, endS: startS + 0.05, carrierHz });
     const falling = [tone(0, 420), tone(0.1, 400), tone(0.2, 380), tone(0.3, 360), tone(2, 350)];
     expect(trill.take(falling)).toEqual(falling.slice(0, 4));
     expect(trill.take([...falling].reverse())).toEqual([]);
