@@ -1,3 +1,4 @@
+import type { CarrierRatios } from './pulse-candidates.ts';
 import type { SegmentView } from './segment-view.ts';
 import {
   type ToneExtent,
@@ -7,7 +8,7 @@ import {
   toneGlide,
   toneLevels,
 } from './tone-measures.ts';
-import { LEAST_TONE_S, toneTracks } from './tone-tracks.ts';
+import { LEAST_TONE_S, type ToneLimits, toneTracks } from './tone-tracks.ts';
 
 /** A stretch of unbroken tone before it is given a kind. Times are seconds from the segment's start. */
 export interface Tone extends Pick<ToneExtent, 'startS' | 'endS'>, ToneGlide, ToneLevels {
@@ -24,36 +25,71 @@ const LONGEST_SLOW_S = 0.3;
 const BESIDE_CARRIERS = 3;
 const SLOW_BESIDE_HZ = 35;
 
+/** Longer than a begging call, a tone in slow windows may bridge two of a series. */
+const LEAST_BRIDGE_S = 0.21;
+/** From so long on, a tone found in the other windows is told from a call by its length. */
+const LEAST_LONG_S = 0.35;
+/** Readings of one tone are so near in carrier, and end so near to each other, at most. */
+const SAME_HZ = 20;
+const SAME_S = 0.02;
+
 /**
  * Unbroken tones between 250 and 620 Hz (the outermost carriers only as neighbours), looked for in windows as long as
  * a pulse and in others as long as a short call: the first time a tone well, the second find it deeper in noise.
  */
 export function findTones(view: SegmentView): Tone[] {
+  const tones = tonesIn(view, view.callCarriers, LIMITS);
+  const slow = tonesIn(view, view.slowCallCarriers, SLOW_LIMITS).filter(
+    (tone) => lengthOf(tone) <= LONGEST_SLOW_S && !isBridge(tone, tones) && !isPart(tone, tones),
+  );
+  return [...tones, ...slow].sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
+}
+
+const lengthOf = ({ startS, endS }: Tone): number => endS - startS;
+
+function tonesIn(view: SegmentView, ratios: CarrierRatios, limits: ToneLimits): Tone[] {
   const { callCarriers, slowCallCarriers } = view;
   const tones: Tone[] = [];
-  for (const [ratios, limits, longestS] of [
-    [callCarriers, LIMITS, Number.POSITIVE_INFINITY],
-    [slowCallCarriers, SLOW_LIMITS, LONGEST_SLOW_S],
-  ] as const) {
-    for (const track of toneTracks(ratios, limits)) {
-      const extent = toneExtent(ratios, track);
-      const lengthS = extent.endS - extent.startS;
-      if (lengthS < LEAST_TONE_S || lengthS > longestS) continue;
-      const glide = toneGlide(ratios, view.callNoisePowerAt, track, extent);
-      const levels = toneLevels(callCarriers, extent, glide, BESIDE_CARRIERS * callCarriers.carrierStepHz);
-      tones.push({
-        startS: extent.startS,
-        endS: extent.endS,
-        carrierHz: glide.carrierHz,
-        riseHz: glide.riseHz,
-        ratio: levels.ratio,
-        unevenness: levels.unevenness,
-        besideShare: levels.besideShare,
-        beforeShare: levels.beforeShare,
-        afterShare: levels.afterShare,
-        slow: toneLevels(slowCallCarriers, extent, glide, SLOW_BESIDE_HZ),
-      });
-    }
+  for (const track of toneTracks(ratios, limits)) {
+    const extent = toneExtent(ratios, track);
+    if (extent.endS - extent.startS < LEAST_TONE_S) continue;
+    const glide = toneGlide(ratios, view.callNoisePowerAt, track, extent);
+    const levels = toneLevels(callCarriers, extent, glide, BESIDE_CARRIERS * callCarriers.carrierStepHz);
+    tones.push({
+      startS: extent.startS,
+      endS: extent.endS,
+      carrierHz: glide.carrierHz,
+      riseHz: glide.riseHz,
+      ratio: levels.ratio,
+      unevenness: levels.unevenness,
+      besideShare: levels.besideShare,
+      beforeShare: levels.beforeShare,
+      afterShare: levels.afterShare,
+      slow: toneLevels(slowCallCarriers, extent, glide, SLOW_BESIDE_HZ),
+    });
   }
-  return tones.sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
+  return tones;
 }
+
+/** Whether a tone in slow windows bridges the silence between two that follow each other at its carrier. */
+function isBridge(slow: Tone, tones: readonly Tone[]): boolean {
+  if (lengthOf(slow) < LEAST_BRIDGE_S) return false;
+  const within = tones.filter(
+    ({ startS, endS, carrierHz }) =>
+      startS > slow.startS - 0.03 &&
+      endS < slow.endS + 0.03 &&
+      Math.abs(carrierHz - slow.carrierHz) < SAME_HZ,
+  );
+  const firstEndS = Math.min(...within.map(({ endS }) => endS));
+  return within.some(({ startS }) => startS > firstEndS);
+}
+
+/** Whether a tone in slow windows is a part of a long one. */
+const isPart = (slow: Tone, tones: readonly Tone[]): boolean =>
+  tones.some(
+    (tone) =>
+      lengthOf(tone) >= LEAST_LONG_S &&
+      tone.startS <= slow.startS + SAME_S &&
+      tone.endS >= slow.endS - SAME_S &&
+      Math.abs(tone.carrierHz - slow.carrierHz) < SAME_HZ,
+  );

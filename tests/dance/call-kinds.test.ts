@@ -69,8 +69,8 @@ describe('nameCalls', () => {
     ]);
   });
 
-  test('tooting goes on over two tones unheard and over what does not fit', () => {
-    const row = [0, 1, 2, 3, 6, 7].map((k) => tone(1 + 0.38 * k, 0.25, 440));
+  test('tooting goes on over three tones unheard and over what does not fit', () => {
+    const row = [0, 1, 2, 3, 7, 8].map((k) => tone(1 + 0.38 * k, 0.25, 440));
     const hum = tone(2.03, 0.04, 442);
     expect(named([...row, hum].sort((a, b) => a.startS - b.startS))).toEqual([
       ['tooting', 6],

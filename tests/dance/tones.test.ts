@@ -161,6 +161,25 @@ describe('in slow windows', () => {
     expect(timed(findTones(view))).toBeGreaterThanOrEqual(2 * without);
   });
 
+  test('what bridges two tones of a series is not taken up', () => {
+    const between = (lengthsS: readonly number[], least: number) => {
+      const samples = whiteNoise(55, 20);
+      let at = 10;
+      for (const lengthS of lengthsS) {
+        addTone(samples, at, lengthS, 410, 12);
+        at += lengthS + 0.03;
+      }
+      const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+      const quiet = { ...view.callCarriers, ratio: view.callCarriers.ratio.map(() => 0.95) };
+      const isSuch = ({ startS, endS }: Tone) => endS - startS > least && endS - startS <= 0.3;
+      const alone = near(findTones({ ...view, callCarriers: quiet })).filter(isSuch);
+      const both = near(findTones(view)).filter(isSuch);
+      return [alone.length > 0, both.length > 0];
+    };
+    expect(between([0.1, 0.1], 0.21)).toEqual([true, false]);
+    expect(between([0.25], 0.21)).toEqual([true, true]);
+  });
+
   test('what lasts longer than 0.3 s is found in the others alone', () => {
     const isSlow = (lengthS: number) => {
       const view = viewOf(lengthS, 3);

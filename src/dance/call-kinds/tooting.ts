@@ -14,7 +14,7 @@ export const tooting = {
     const first = tones[0]!;
     if (!between(first.carrierHz, 370, 560)) return [];
     const series = seriesOf(tones, {
-      gapS: 0.9,
+      gapS: 1.4,
       openingGapS: 2.5,
       hz: 20,
       openingHz: 45,
