@@ -2,9 +2,8 @@ import type { Tone } from './find-calls.ts';
 import type { SegmentView, Span } from './segment-view.ts';
 import { type ToneSound, toneSound } from './tone-sound.ts';
 
-/** A begging call lasts no longer than this, and of a shorter tone little is sure. */
+/** A begging call lasts no longer than this. */
 const LONGEST_TONE_S = 0.25;
-const LEAST_TONE_S = 0.03;
 /** A call further than this in carrier can be taken out without harm to a pulse; a nearer one hides it. */
 const FAR_HZ = 40;
 /** The window hears a call half its length outside; what is measured of a call falls a little short of it. */
@@ -25,9 +24,7 @@ export type HearAt = (carrierHz: number) => SegmentView;
  * @param calls tones that are likely calls
  */
 export function hearApart(view: SegmentView, calls: readonly Tone[]): HearAt {
-  const hiding = calls.filter(
-    ({ startS, endS }) => endS - startS >= LEAST_TONE_S && endS - startS <= LONGEST_TONE_S,
-  );
+  const hiding = calls.filter(({ startS, endS }) => endS - startS <= LONGEST_TONE_S);
   if (hiding.length === 0) return () => view;
   let heardCalls: readonly HeardCall[] | null = null;
   const known = new Map<string, SegmentView>();

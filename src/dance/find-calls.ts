@@ -21,7 +21,7 @@ const LIMITS = { onLog: Math.log(3.2), offLog: Math.log(2.2) };
 const SLOW_LIMITS = { onLog: Math.log(5), offLog: Math.log(3) };
 /** Slow windows bridge the silence between the tones of a series: what is longer than one is left out. */
 const LONGEST_SLOW_S = 0.3;
-/** How far beside a carrier other sound is looked for, Hz: 70 to 100 by the rate. */
+/** How far beside a carrier other sound is looked for: three carriers are 70 to 100 Hz by the rate. */
 const BESIDE_CARRIERS = 3;
 const SLOW_BESIDE_HZ = 35;
 
@@ -39,8 +39,9 @@ const SAME_S = 0.02;
  */
 export function findTones(view: SegmentView): Tone[] {
   const tones = tonesIn(view, view.callCarriers, LIMITS);
+  const long = tones.filter((tone) => lengthOf(tone) >= LEAST_LONG_S);
   const slow = tonesIn(view, view.slowCallCarriers, SLOW_LIMITS).filter(
-    (tone) => lengthOf(tone) <= LONGEST_SLOW_S && !isBridge(tone, tones) && !isPart(tone, tones),
+    (tone) => lengthOf(tone) <= LONGEST_SLOW_S && !isBridge(tone, tones) && !isPart(tone, long),
   );
   return [...tones, ...slow].sort((a, b) => a.startS - b.startS || a.carrierHz - b.carrierHz);
 }
@@ -54,18 +55,21 @@ function tonesIn(view: SegmentView, ratios: CarrierRatios, limits: ToneLimits): 
     const extent = toneExtent(ratios, track);
     if (extent.endS - extent.startS < LEAST_TONE_S) continue;
     const glide = toneGlide(ratios, view.callNoisePowerAt, track, extent);
-    const levels = toneLevels(callCarriers, extent, glide, BESIDE_CARRIERS * callCarriers.carrierStepHz);
+    const { carrierHz, riseHz } = glide;
+    const tone = { startS: extent.startS, endS: extent.endS, carrierHz, riseHz };
+    const levels = toneLevels(callCarriers, tone, BESIDE_CARRIERS * callCarriers.carrierStepHz);
+    // Each property by name: the engine is slow with what is spread from others, and tones are many.
     tones.push({
-      startS: extent.startS,
-      endS: extent.endS,
-      carrierHz: glide.carrierHz,
-      riseHz: glide.riseHz,
+      startS: tone.startS,
+      endS: tone.endS,
+      carrierHz,
+      riseHz,
       ratio: levels.ratio,
       unevenness: levels.unevenness,
       besideShare: levels.besideShare,
       beforeShare: levels.beforeShare,
       afterShare: levels.afterShare,
-      slow: toneLevels(slowCallCarriers, extent, glide, SLOW_BESIDE_HZ),
+      slow: toneLevels(slowCallCarriers, tone, SLOW_BESIDE_HZ),
     });
   }
   return tones;
@@ -85,10 +89,9 @@ function isBridge(slow: Tone, tones: readonly Tone[]): boolean {
 }
 
 /** Whether a tone in slow windows is a part of a long one. */
-const isPart = (slow: Tone, tones: readonly Tone[]): boolean =>
-  tones.some(
+const isPart = (slow: Tone, long: readonly Tone[]): boolean =>
+  long.some(
     (tone) =>
-      lengthOf(tone) >= LEAST_LONG_S &&
       tone.startS <= slow.startS + SAME_S &&
       tone.endS >= slow.endS - SAME_S &&
       Math.abs(tone.carrierHz - slow.carrierHz) < SAME_HZ,

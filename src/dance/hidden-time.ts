@@ -1,7 +1,13 @@
 import { LEAST_LEFT } from './hidden.ts';
-import type { SegmentView } from './segment-view.ts';
+import type { SegmentView, Span } from './segment-view.ts';
 
 const STEP_S = 0.004;
+
+/** Whether a time lies in one of some stretches. */
+export function isWithin(spans: readonly Span[], timeS: number): boolean {
+  for (const [fromS, toS] of spans) if (timeS > fromS && timeS < toS) return true;
+  return false;
+}
 
 /** For how long, s, calls or the pulses of trains taken out hide what sounds at a carrier between two times. */
 export function hiddenTimeS(
@@ -13,8 +19,7 @@ export function hiddenTimeS(
   let sum = 0;
   for (let timeS = startS; timeS < endS; timeS += STEP_S) {
     const isHidden =
-      spans.some(([fromS, toS]) => timeS > fromS && timeS < toS) ||
-      (hiddenAt !== null && 1 - hiddenAt(timeS, carrierHz) < LEAST_LEFT);
+      isWithin(spans, timeS) || (hiddenAt !== null && 1 - hiddenAt(timeS, carrierHz) < LEAST_LEFT);
     if (isHidden) sum += STEP_S;
   }
   return sum;

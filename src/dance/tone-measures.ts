@@ -19,6 +19,10 @@ export interface ToneGlide {
   readonly riseHz: number;
 }
 
+/** How fast the carrier of a tone rises, Hz a second. */
+export const risePerS = ({ startS, endS, riseHz }: Pick<ToneExtent, 'startS' | 'endS'> & ToneGlide): number =>
+  riseHz / Math.max(0.02, ((endS - startS) * 2) / 3);
+
 /** Levels of a tone in windows of one length. */
 export interface ToneLevels {
   /** Mean power over the noise floor at the carrier. */
@@ -52,18 +56,16 @@ export function toneExtent(
 /** @param besideHz how far from the carrier other sound is looked for, whole carriers of which are taken */
 export function toneLevels(
   ratios: CarrierRatios,
-  { startS, endS }: ToneExtent,
-  { carrierHz, riseHz }: ToneGlide,
+  tone: Pick<ToneExtent, 'startS' | 'endS'> & ToneGlide,
   besideHz: number,
 ): ToneLevels {
   const { ratio, carrierCount, frameCount, hopS, firstCarrierHz, carrierStepHz } = ratios;
   const inside = (carrier: number) => Math.max(0, Math.min(carrierCount - 1, carrier));
-  const middle = (carrierHz - firstCarrierHz) / carrierStepHz;
+  const middle = (tone.carrierHz - firstCarrierHz) / carrierStepHz;
   const besides = Math.round(besideHz / carrierStepHz);
-  // The rise is that over two thirds of the tone.
-  const risePerFrame = ((riseHz / carrierStepHz) * hopS) / Math.max(0.02, ((endS - startS) * 2) / 3);
-  const first = Math.round(startS / hopS);
-  const last = Math.min(frameCount - 1, Math.round(endS / hopS));
+  const risePerFrame = (risePerS(tone) / carrierStepHz) * hopS;
+  const first = Math.round(tone.startS / hopS);
+  const last = Math.min(frameCount - 1, Math.round(tone.endS / hopS));
   const logs: number[] = [];
   let sum = 0;
   let beside = 0;
@@ -101,13 +103,13 @@ export function toneGlide(
   { from, to }: ToneExtent,
 ): ToneGlide {
   const middle = (from + to) / 2;
+  const noise = noiseRoom(carrierCount);
   let lowest = carrierCount;
   let highest = 0;
   for (const carrier of track) {
     lowest = Math.min(lowest, carrier);
     highest = Math.max(highest, carrier);
   }
-  const noise = noiseRoom(carrierCount);
   for (let carrier = Math.max(0, lowest - 2); carrier <= Math.min(carrierCount - 1, highest + 2); carrier++) {
     noise[carrier] = noisePowerAt((start + middle) * hopS, firstCarrierHz + carrier * carrierStepHz);
   }
@@ -121,9 +123,10 @@ export function toneGlide(
   let products = 0;
   for (let k = from; k <= to; k++) {
     // What stands highest over the floor may not be what is strongest.
-    let carrier = track[k]!;
-    if (carrier > 1 && power(k, track[k]! - 1) > power(k, carrier)) carrier = track[k]! - 1;
-    if (track[k]! < carrierCount - 2 && power(k, track[k]! + 1) > power(k, carrier)) carrier = track[k]! + 1;
+    const tracked = track[k]!;
+    let carrier = tracked;
+    if (tracked > 1 && power(k, tracked - 1) > power(k, carrier)) carrier = tracked - 1;
+    if (tracked < carrierCount - 2 && power(k, tracked + 1) > power(k, carrier)) carrier = tracked + 1;
     const weight = power(k, carrier);
     const place = carrier + peakOffset(lnPower(k, carrier - 1), lnPower(k, carrier), lnPower(k, carrier + 1));
     const sinceMiddle = k - middle;

@@ -1,5 +1,6 @@
 import { greatest, range } from 'd3-array';
 import type { Tone } from './find-calls.ts';
+import { risePerS } from './tone-measures.ts';
 
 /** How fast a call's level may change between its ends, and its carrier about its measured glide, Hz. */
 const BANDWIDTH_HZ = 20;
@@ -77,11 +78,9 @@ interface BroughtDown {
 type Fit = Pick<BroughtDown, 're' | 'im'>;
 
 /** Phase of the tone's measured glide at a time. */
-function phaseOf({ startS, endS, carrierHz, riseHz }: Tone, timeS: number): number {
-  const sinceS = timeS - (startS + endS) / 2;
-  // The rise is that over two thirds of the tone.
-  const hzPerS = riseHz / Math.max(0.02, ((endS - startS) * 2) / 3);
-  return 2 * Math.PI * sinceS * (carrierHz + 0.5 * hzPerS * sinceS);
+function phaseOf(tone: Tone, timeS: number): number {
+  const sinceS = timeS - (tone.startS + tone.endS) / 2;
+  return 2 * Math.PI * sinceS * (tone.carrierHz + 0.5 * risePerS(tone) * sinceS);
 }
 
 function broughtDown(

@@ -1,6 +1,6 @@
 import { deviationOf, meanOf } from '../signal/quantile.ts';
 import type { TrainCandidate } from './find-trains.ts';
-import { hiddenTimeS } from './hidden-time.ts';
+import { hiddenTimeS, isWithin } from './hidden-time.ts';
 import type { SegmentView } from './segment-view.ts';
 import { soundFeatures } from './sound-features.ts';
 
@@ -77,15 +77,13 @@ function besidePower(train: TrainCandidate, view: SegmentView): number {
 
 function columnValues(view: SegmentView, carrierHz: number, fromS: number, toS: number): number[] {
   const { ratio, frameCount, carrierCount, firstCarrierHz, carrierStepHz, hopS } = view.carriers;
-  const hidden = [...view.covered, ...view.takenOut].filter(([aS, bS]) => aS <= toS && bS >= fromS);
   const carrier = Math.round((carrierHz - firstCarrierHz) / carrierStepHz);
   if (carrier < 0 || carrier >= carrierCount) return [];
+  const hidden = [...view.covered, ...view.takenOut].filter(([aS, bS]) => aS <= toS && bS >= fromS);
   const values: number[] = [];
   const last = Math.min(frameCount - 1, Math.round(toS / hopS));
   for (let frame = Math.max(0, Math.round(fromS / hopS)); frame <= last; frame++) {
-    const timeS = frame * hopS;
-    if (hidden.some(([aS, bS]) => timeS > aS && timeS < bS)) continue;
-    values.push(ratio[frame * carrierCount + carrier]!);
+    if (!isWithin(hidden, frame * hopS)) values.push(ratio[frame * carrierCount + carrier]!);
   }
   return values;
 }

@@ -1,5 +1,6 @@
 import { medianOf } from '../signal/quantile.ts';
 import { type TrainCandidate, trainCandidate } from './find-trains.ts';
+import { isWithin } from './hidden-time.ts';
 import type { Pulse } from './matched-view.ts';
 import type { SegmentView, Span } from './segment-view.ts';
 import { refineTrain } from './train-refinement.ts';
@@ -31,9 +32,6 @@ export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCan
   if (rest === null) return train;
   return trainCandidate(rest, train);
 }
-
-const isWithin = (spans: readonly Span[], timeS: number): boolean =>
-  spans.some(([fromS, toS]) => timeS > fromS && timeS < toS);
 
 /**
  * What is left of a call that was taken out may be taken for pulses that go on from a train's end: these are fainter
