@@ -14,8 +14,16 @@ const AFTER_S = 0.03;
 const ONSET_BEFORE_S = 0.006;
 const ONSET_AFTER_S = 0.014;
 
-/** A segment as it is heard at a carrier, Hz. */
-export type HearAt = (carrierHz: number) => SegmentView;
+/** What is looked at lies within this of the stretch that it is looked at for, s. */
+const NEAR_S = 1;
+
+/**
+ * A segment as it is heard at a carrier, Hz: all of it, or, where a stretch is given, about that stretch; what it is
+ * elsewhere is then open.
+ */
+export type HearAt = (carrierHz: number, about?: Stretch) => SegmentView;
+
+type Stretch = Pick<Tone, 'startS' | 'endS'>;
 
 /**
  * A segment as a dancer at some carrier is heard in it: calls far enough in carrier are taken out of the sound;
@@ -27,16 +35,22 @@ export function hearApart(view: SegmentView, calls: readonly Tone[]): HearAt {
   const hiding = calls.filter(({ startS, endS }) => endS - startS <= LONGEST_TONE_S);
   if (hiding.length === 0) return () => view;
   let heardCalls: readonly HeardCall[] | null = null;
-  const known = new Map<string, SegmentView>();
-  return (carrierHz) => {
+  const known: { readonly isFar: readonly boolean[]; readonly heard: SegmentView }[] = [];
+  return (carrierHz, about) => {
+    if (about !== undefined && !hiding.some((call) => isNear(call, about))) return view;
     heardCalls ??= heardOf(view, hiding);
+    const isOpen = heardCalls.map(({ tone }) => about !== undefined && !isNear(tone, about));
     const isFar = heardCalls.map(({ tone }) => Math.abs(tone.carrierHz - carrierHz) >= FAR_HZ);
-    const key = isFar.map(Number).join('');
-    const heard = known.get(key) ?? without(view, heardCalls, isFar);
-    known.set(key, heard);
+    const same = known.find((other) => isFar.every((far, k) => isOpen[k] || far === other.isFar[k]));
+    if (same !== undefined) return same.heard;
+    const heard = without(view, heardCalls, isFar);
+    known.push({ isFar, heard });
     return heard;
   };
 }
+
+const isNear = (call: Stretch, about: Stretch): boolean =>
+  call.startS < about.endS + NEAR_S && call.endS > about.startS - NEAR_S;
 
 interface HeardCall {
   readonly tone: Tone;

@@ -45,7 +45,7 @@ function joinTwo(hear: HearAt, a: TrainCandidate, b: TrainCandidate): TrainCandi
     carrierHz: (a.carrierHz + b.carrierHz) / 2,
     whole: true,
   };
-  const train = refineTrain(hear(rough.carrierHz), rough);
+  const train = refineTrain(hear(rough.carrierHz, { startS: a.startS, endS: b.endS }), rough);
   return train === null
     ? null
     : trainCandidate(train, {

@@ -63,22 +63,23 @@ export function weighTrains(
   const hear = hearApart(view, likelyCalls(tones));
   const weigh = (trains: readonly TrainCandidate[], hearAt = hear): Alone[] =>
     trains.flatMap((train) => {
-      const heard = hearAt(train.carrierHz);
+      const heard = hearAt(train.carrierHz, train);
       return splitByCarrier(heard, withoutCalls(heard, train)).map((part) => ({
         train: part,
         alone: logisticProbability(model, trainFeatures(part, heard)),
       }));
     });
+  const hearOf = (guide: Guide) => hear(guide.carrierHz, { startS: guide.fromS, endS: guide.toS });
   let known = weigh(findTrains(view));
   let searched: Guide[] = [];
   for (let round = 0; round < GUIDED_ROUNDS; round++) {
     const guides = guidesOf(known).filter((guide) => !searched.some((other) => isSameGuide(guide, other)));
-    known = [...known, ...weigh(guides.flatMap((guide) => findGuidedTrains(hear(guide.carrierHz), guide)))];
+    known = [...known, ...weigh(guides.flatMap((guide) => findGuidedTrains(hearOf(guide), guide)))];
     searched = guides;
   }
   const clear = likeliest(known.filter((one) => one.alone >= CLEAR)).map((one) => one.train);
   const apart = guidesOf(known).flatMap((guide) => {
-    const found = findApart(hear(guide.carrierHz), guide, clear);
+    const found = findApart(hearOf(guide), guide, clear);
     return found === null ? [] : weigh(found.trains, () => found.rest);
   });
   const all = withJoined(hear, [...known, ...apart], weigh);

@@ -101,4 +101,16 @@ describe('hearApart', () => {
     expect(hear(240)).toBe(hear(241));
     expect(hearApart(view, [])(240)).toBe(view);
   });
+
+  test('about a stretch only the calls within a second of it count', () => {
+    const hear = hearApart(view, [call(320), call(250, 2)]);
+    const stretch = (startS: number) => ({ startS, endS: startS + 0.5 });
+    expect(hear(240, stretch(3.2))).toBe(view);
+    const near = hear(240, stretch(5.9));
+    expect(within(near)).toBeLessThan(1.2 * 0.12 * RATE_HZ);
+    // 290 Hz is far from the other call, which 240 Hz is not; here that call is of no account.
+    expect(hear(210, stretch(5.9))).toBe(near);
+    expect(hear(290)).not.toBe(near);
+    expect(hear(290, stretch(5.9)).covered).not.toEqual(near.covered);
+  });
 });
