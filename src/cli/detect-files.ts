@@ -23,20 +23,6 @@ export async function detectFiles(
   options: DetectOptions,
   detectAll: DetectAll,
 ): Promise<number> {
-  if (paths.length === 0) {
-    throw new InputError({
-      file: 'recordings',
-      found: 'none',
-      wanted: 'sound files, or --study with a study',
-    });
-  }
-  if (options.shard !== undefined) {
-    throw new InputError({
-      file: '--shard',
-      found: 'no --study beside it',
-      wanted: 'a study, which keeps what each shard found until it is merged',
-    });
-  }
   refuseTwins(paths);
   if (options.out !== undefined) await refuseUnwritable(options.out);
   const twins = await sameContent(paths);

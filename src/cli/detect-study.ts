@@ -1,5 +1,4 @@
 import { join } from 'node:path';
-import { InputError } from '../input-error.ts';
 import type { DetectAll } from '../study/detect-all.ts';
 import type { Shard } from '../study/shard.ts';
 import { allRecordings, type StoredRecording } from '../study/store/recordings.ts';
@@ -20,11 +19,9 @@ import { interruption } from './interruption.ts';
  */
 export async function detectInStudy(
   folder: string,
-  paths: readonly string[],
   options: DetectOptions,
   detectAll: DetectAll,
 ): Promise<number> {
-  refuseBeside(paths, options);
   const { shard } = options;
   const study = await openStudy(folder, shard !== undefined);
   const wanted = searchWanted(options);
@@ -55,16 +52,6 @@ export async function detectInStudy(
     release();
     study.store.close();
   }
-}
-
-function refuseBeside(paths: readonly string[], { out, start }: DetectOptions): void {
-  const other = paths[0] ?? (out === undefined ? start && '--start' : '--out');
-  if (other === undefined) return;
-  throw new InputError({
-    file: '--study',
-    found: `${other} beside it`,
-    wanted: 'the study alone: recordings and start times are added with combtone study add',
-  });
 }
 
 /** Tells what was wrong, and what was done unless that is nothing. @returns exit code */

@@ -51,28 +51,57 @@ export function registerDetect(program: Command): void {
 
 /** Reads only what this call needs: a store is no part of detection in files, nor threads of one that has none. */
 async function detect(recordings: readonly string[], options: DetectOptions): Promise<number> {
+  refuseMisfits(options);
+  if (options.study === undefined) refuseForFiles(recordings, options);
+  else refuseForStudy(recordings, options);
   const detectAll = await howToDetect(options);
   if (options.study === undefined) {
     const { detectFiles } = await import('./detect-files.ts');
     return detectFiles(recordings, options, detectAll);
   }
   const { detectInStudy } = await import('./detect-study.ts');
-  return detectInStudy(options.study, recordings, options, detectAll);
+  return detectInStudy(options.study, options, detectAll);
 }
 
-async function howToDetect({ threads, queue, root, shard }: DetectOptions): Promise<DetectAll> {
+async function howToDetect({ threads, queue, root }: DetectOptions): Promise<DetectAll> {
+  if (queue === undefined) {
+    const { detectOverThreads } = await import('../jobs/detect-over-threads.ts');
+    return detectOverThreads(threads ?? availableParallelism());
+  }
+  const { detectOverQueue } = await import('../jobs/detect-over-queue.ts');
+  return detectOverQueue({ address: queue, root: root ?? '.', onNote: note });
+}
+
+function refuseMisfits({ threads, queue, root, shard }: DetectOptions): void {
   if (queue === undefined) {
     if (root !== undefined)
       refuse('--root', 'no --queue beside it', 'a queue, whose workers find recordings there');
-    const { detectOverThreads } = await import('../jobs/detect-over-threads.ts');
-    return detectOverThreads(threads ?? availableParallelism());
+    return;
   }
   if (shard !== undefined)
     refuse('--queue', '--shard beside it', 'one of them: a queue shares the work out itself');
   if (threads !== undefined)
     refuse('--queue', '--threads beside it', '--threads with combtone worker, which searches');
-  const { detectOverQueue } = await import('../jobs/detect-over-queue.ts');
-  return detectOverQueue({ address: queue, root: root ?? '.', onNote: note });
+}
+
+function refuseForFiles(recordings: readonly string[], { shard }: DetectOptions): void {
+  if (recordings.length === 0) refuse('recordings', 'none', 'sound files, or --study with a study');
+  if (shard !== undefined)
+    refuse(
+      '--shard',
+      'no --study beside it',
+      'a study, which keeps what each shard found until it is merged',
+    );
+}
+
+function refuseForStudy(recordings: readonly string[], { out, start }: DetectOptions): void {
+  const other = recordings[0] ?? (out === undefined ? start && '--start' : '--out');
+  if (other !== undefined)
+    refuse(
+      '--study',
+      `${other} beside it`,
+      'the study alone: recordings and start times are added with combtone study add',
+    );
 }
 
 function refuse(file: string, found: string, wanted: string): never {
