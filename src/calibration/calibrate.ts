@@ -1,6 +1,7 @@
 import { seededRandom } from '../random.ts';
 import type { Calibration, CalibrationDance, CalibrationOutcome, Candidate } from './calibration.ts';
 import { curveNamed, curves } from './curves/registry.ts';
+import { defaultDraws, defaultSeed } from './defaults.ts';
 import { chooseTrial, type FinalFit, finishFit, type Trial, tryCurve } from './fit-candidates.ts';
 import { leaveOneOut, rootMeanSquare } from './leave-one-out.ts';
 import { identifiable, nestedData } from './nested/data.ts';
@@ -17,11 +18,6 @@ export interface CalibrateOptions {
   /** false saves the time of refitting every curve without each feeder. */
   readonly leaveOut?: boolean;
 }
-
-/** Seed of the draws, unless another is asked for. */
-export const defaultSeed = 1;
-/** Draws from the posterior of a curve, unless another number is asked for. */
-export const defaultDraws = 300;
 
 /**
  * Fits curves of time (s) on distance (m), with bees, dances and runs as nested sources of scatter, and takes

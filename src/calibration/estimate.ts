@@ -2,6 +2,7 @@ import { timeBeyond } from './beyond.ts';
 import type { Calibration } from './calibration.ts';
 import { curveNamed } from './curves/registry.ts';
 import { type BeeKnowledge, knownBee, meanLogLikelihood, unknownBee } from './dance-likelihood.ts';
+import { defaultPrior } from './defaults.ts';
 import {
   type DistancePosterior,
   type DistancePrior,
@@ -12,11 +13,6 @@ import {
 import { nestedData } from './nested/data.ts';
 import { runSdAt } from './nested/variances.ts';
 
-/**
- * Distances that are thought of, all as likely before the dance is read. Common practice, no source: dances
- * fade out near 10 km, and the limit of foraging is near 12 km.
- */
-export const defaultPrior: DistancePrior = { nearestM: 0, farthestM: 12_000 };
 /** Nearer sources are danced for with round dances, whose runs are hardly to be timed. */
 const readableFromM = 100;
 

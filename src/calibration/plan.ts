@@ -4,8 +4,9 @@ import { timeBeyond } from './beyond.ts';
 import { calibrate } from './calibrate.ts';
 import type { Calibration, CalibrationDance } from './calibration.ts';
 import { curveNamed } from './curves/registry.ts';
+import { defaultPrior } from './defaults.ts';
 import { distancePosterior, posteriorQuantile } from './distance-posterior.ts';
-import { defaultPrior, estimatorOf } from './estimate.ts';
+import { estimatorOf } from './estimate.ts';
 import { runSdAt, type Variances } from './nested/variances.ts';
 
 /** A calibration study that might be made. */

@@ -1,36 +1,10 @@
 import { type Command, Option } from 'commander';
-import { defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
 import { curves } from '../calibration/curves/registry.ts';
-import { type RunChoice, runChoices } from '../calibration/runs.ts';
+import { defaultDraws, defaultSeed } from '../calibration/defaults.ts';
+import { runChoices } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';
-import { calibrateObservations } from '../study/calibrate-observations.ts';
-import { type CalibrationRecord, formatCalibration, writeCalibration } from '../study/calibration-record.ts';
-import { calibrationText } from '../study/calibration-text.ts';
-import { recordFigures } from '../study/figures/record-figures.ts';
-import { readObservations, referenceDances } from '../study/observations.ts';
-import { saveCalibration } from '../study/store/calibrations.ts';
-import { openStudy, readPlaces } from '../study/study-folder.ts';
-import { observationsOfStudy } from '../study/study-observations.ts';
-import { studyView } from '../study/study-view.ts';
-import { drawFigures } from './figures.ts';
-import { tellLeftOut } from './left-out.ts';
+import type { CalibrateOptions, CalibrateSource } from './calibrate-run.ts';
 import { wholeOf } from './numbers.ts';
-
-interface CalibrateOptions {
-  readonly observations?: string;
-  readonly study?: string;
-  readonly name?: string;
-  readonly unwatched?: boolean;
-  readonly curve: string;
-  readonly reference?: string;
-  readonly runs: RunChoice;
-  readonly tempoCurve: string;
-  readonly seed: number;
-  readonly draws: number;
-  readonly out?: string;
-  readonly figures?: string;
-  readonly json?: boolean;
-}
 
 const example = `
 Example:
@@ -82,25 +56,24 @@ export function registerCalibrate(program: Command): void {
     .option('--json', 'print the calibration as JSON')
     .addHelpText('after', example)
     .action(async (options: CalibrateOptions) => {
-      const { record, done } =
-        options.study === undefined
-          ? await calibrateTable(options)
-          : await calibrateStudy(options.study, options);
-      const drawn = await drawFigures(options.figures, 'calibration', () => recordFigures(record));
-      process.stdout.write(
-        options.json ? formatCalibration(record) : `${calibrationText(record)}\n${done}${drawn}`,
-      );
+      const source = sourceOf(options);
+      const { runCalibrate } = await import('./calibrate-run.ts');
+      await runCalibrate(source, options);
     });
 }
 
-interface Calibrated {
-  readonly record: CalibrationRecord;
-  /** What was kept where, in words. */
-  readonly done: string;
-}
-
-async function calibrateTable(options: CalibrateOptions): Promise<Calibrated> {
-  const { observations, out, name } = options;
+/** @throws InputError where the call gives nothing to read, nowhere to write, or two things to read */
+function sourceOf({ observations, study, out, name }: CalibrateOptions): CalibrateSource {
+  if (study !== undefined) {
+    if (observations !== undefined) {
+      throw new InputError({
+        file: '--study',
+        found: '--observations beside it',
+        wanted: 'a study or a table of runs, not both',
+      });
+    }
+    return { study, name: name ?? DEFAULT_NAME };
+  }
   if (observations === undefined) {
     throw new InputError({
       file: '--observations',
@@ -114,56 +87,7 @@ async function calibrateTable(options: CalibrateOptions): Promise<Calibrated> {
   if (out === undefined) {
     throw new InputError({ file: '--out', found: 'nothing', wanted: 'the calibration to write, JSON' });
   }
-  const table = await readObservations(observations, 'calibrating');
-  const record = calibrateObservations(table, settingsOf(options));
-  await writeCalibration(out, record);
-  return { record, done: `Written: ${out}\n` };
-}
-
-async function calibrateStudy(folder: string, options: CalibrateOptions): Promise<Calibrated> {
-  const { observations: table, out, name = DEFAULT_NAME } = options;
-  if (table !== undefined) {
-    throw new InputError({
-      file: '--study',
-      found: '--observations beside it',
-      wanted: 'a study or a table of runs, not both',
-    });
-  }
-  const study = await openStudy(folder);
-  try {
-    const view = studyView(study, await readPlaces(study));
-    const { observations, leftOut, passedOver } = observationsOfStudy(view, options.unwatched === true);
-    tellLeftOut(leftOut);
-    if (passedOver > 0) {
-      process.stderr.write(
-        `combtone: passed over, ${passedOver} of the dances: only openings.csv ties them to a feeder, and no bee is named (--unwatched takes them)\n`,
-      );
-    }
-    if (observations.dances.length === 0) {
-      throw new InputError({
-        file: folder,
-        found: 'no dance tied to a feeder of known distance',
-        wanted:
-          'dances given a feeder by combtone study note or on the review page, or a bee where openings.csv tells the feeder',
-      });
-    }
-    const record = calibrateObservations(observations, settingsOf(options));
-    if (out !== undefined) await writeCalibration(out, record);
-    const danceIds = referenceDances(observations, options.reference).dances.map(({ danceId }) => danceId);
-    saveCalibration(study.store, { name, reviewer: 'combtone calibrate', danceIds, record });
-    const written = out === undefined ? '' : `Written: ${out}\n`;
-    return {
-      record,
-      done: `Saved in ${folder} as ${name}\n${written}\nNext: combtone estimate --study ${folder}   distances of the other dances\n`,
-    };
-  } finally {
-    study.store.close();
-  }
-}
-
-function settingsOf({ curve, tempoCurve, runs, reference, seed, draws }: CalibrateOptions) {
-  const named = reference === undefined ? {} : { reference };
-  return { curve, tempoCurve, runs, seed, draws, ...named };
+  return { observations, out };
 }
 
 function nameOf(text: string): string {

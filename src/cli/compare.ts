@@ -1,29 +1,9 @@
 import { type Command, Option } from 'commander';
-import { type RunChoice, runChoices } from '../calibration/runs.ts';
+import { runChoices } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';
-import { readCalibration } from '../study/calibration-record.ts';
-import { compareObservations } from '../study/compare-observations.ts';
-import { compareDefaults, comparedDances } from '../study/compare-study.ts';
-import { comparisonText } from '../study/comparison-text.ts';
-import { writeWhole } from '../study/csv.ts';
-import { type Observations, readObservations } from '../study/observations.ts';
-import { openStudy, readPlaces } from '../study/study-folder.ts';
-import { studyView } from '../study/study-view.ts';
-import { tellLeftOut } from './left-out.ts';
+import { compareDefaults } from '../study/compare-defaults.ts';
+import type { CompareOptions, CompareSource } from './compare-run.ts';
 import { levelOf, wholeOf } from './numbers.ts';
-
-interface CompareOptions {
-  readonly observations?: string;
-  readonly study?: string;
-  readonly calibration?: string;
-  readonly reference?: string;
-  readonly runs: RunChoice;
-  readonly level: number;
-  readonly seed: number;
-  readonly permutations: number;
-  readonly out?: string;
-  readonly json?: boolean;
-}
 
 const example = `
 Example:
@@ -77,48 +57,28 @@ export function registerCompare(program: Command): void {
     .option('--json', 'print the comparison as JSON')
     .addHelpText('after', example)
     .action(async (options: CompareOptions) => {
-      const observations = await observationsGiven(options);
-      const { runs, level, seed, permutations, reference } = options;
-      const calibration =
-        options.calibration === undefined ? undefined : await readCalibration(options.calibration);
-      const report = compareObservations(observations, {
-        runs: calibration?.settings.runs ?? runs,
-        level,
-        seed,
-        permutations,
-        draws: compareDefaults.draws,
-        ...(reference === undefined ? {} : { reference }),
-        ...(calibration === undefined ? {} : { calibration }),
-      });
-      const json = `${JSON.stringify(report, null, 2)}\n`;
-      if (options.out !== undefined) await writeWhole(options.out, json);
-      const written = options.out === undefined ? '' : `\nWritten: ${options.out}\n`;
-      process.stdout.write(options.json ? json : `${comparisonText(report)}${written}`);
+      const source = sourceOf(options);
+      const { runCompare } = await import('./compare-run.ts');
+      await runCompare(source, options);
     });
 }
 
-async function observationsGiven({ observations, study: folder }: CompareOptions): Promise<Observations> {
-  if (observations !== undefined && folder !== undefined) {
+/** @throws InputError where the call gives nothing to read, or two things */
+function sourceOf({ observations, study }: CompareOptions): CompareSource {
+  if (observations !== undefined && study !== undefined) {
     throw new InputError({
       file: '--study',
       found: '--observations beside it',
       wanted: 'a study or a table of runs, not both',
     });
   }
-  if (observations !== undefined) return readObservations(observations, 'calibrating');
-  if (folder === undefined) {
+  if (observations !== undefined) return { observations };
+  if (study === undefined) {
     throw new InputError({
       file: '--observations',
       found: 'neither it nor --study',
       wanted: 'a table of runs, or a study',
     });
   }
-  const study = await openStudy(folder, true);
-  try {
-    const given = comparedDances(studyView(study, await readPlaces(study)));
-    tellLeftOut(given.leftOut);
-    return given.observations;
-  } finally {
-    study.store.close();
-  }
+  return { study };
 }

@@ -26,6 +26,7 @@ export function registerCompletion(program: Command, commands: Readonly<Record<s
 /** The program with every command, which a call otherwise reads one of. */
 async function wholeProgram(commands: Readonly<Record<string, CommandEntry>>): Promise<Command> {
   const whole = new Command('combtone').option('-V, --version', 'output the version number');
-  for (const { load } of Object.values(commands)) (await load())(whole);
+  const registers = await Promise.all(Object.values(commands).map(({ load }) => load()));
+  for (const register of registers) register(whole);
   return whole;
 }

@@ -1,18 +1,7 @@
 import type { Command } from 'commander';
 import { InputError } from '../input-error.ts';
-import { exportExcerpt, type Span } from '../study/export/excerpt.ts';
-import { writeExport } from '../study/export/write-export.ts';
-import { openStudy, readPlaces } from '../study/study-folder.ts';
-import { studyView } from '../study/study-view.ts';
-import { textTable } from '../study/text-table.ts';
-
-interface ExportOptions {
-  readonly study: string;
-  readonly out: string;
-  readonly excerpt?: Span;
-  readonly recording?: string;
-  readonly json?: boolean;
-}
+import type { Span } from '../study/export/excerpt.ts';
+import type { ExportOptions } from './export-run.ts';
 
 const example = `
 Example:
@@ -38,40 +27,20 @@ export function registerExport(program: Command): void {
     .option('--recording <name>', 'recording of the excerpt, where the study has several')
     .option('--json', 'print what was written as JSON')
     .addHelpText('after', example)
-    .action(runExport);
+    .action(async (options: ExportOptions) => {
+      refuseRecordingAlone(options);
+      const { runExport } = await import('./export-run.ts');
+      await runExport(options);
+    });
 }
 
-async function runExport(options: ExportOptions): Promise<void> {
-  const { excerpt, out, json } = options;
-  if (excerpt === undefined && options.recording !== undefined) {
+function refuseRecordingAlone({ excerpt, recording }: ExportOptions): void {
+  if (excerpt === undefined && recording !== undefined) {
     throw new InputError({
       file: '--recording',
       found: 'a recording without a stretch',
       wanted: '--excerpt too',
     });
-  }
-  const study = await openStudy(options.study, true);
-  try {
-    if (excerpt !== undefined) {
-      const { recording, marks, startTime } = await exportExcerpt(study, options.recording, excerpt, out);
-      const told = { recording: recording.path, ...excerpt, startTime, marks, file: out };
-      process.stdout.write(
-        json
-          ? `${JSON.stringify(told, null, 2)}\n`
-          : `Written: ${out}, ${excerpt.startS} to ${excerpt.endS} s of ${recording.path}` +
-              `${startTime === null ? '' : ` (from ${startTime})`}, ${marks} sounds marked\n`,
-      );
-      return;
-    }
-    const { files, rowCounts } = await writeExport(out, studyView(study, await readPlaces(study)));
-    const rows = Object.entries(rowCounts).map(([name, count]) => [name, String(count)]);
-    process.stdout.write(
-      json
-        ? `${JSON.stringify({ rows: rowCounts, files }, null, 2)}\n`
-        : `${textTable([['table', 'rows'], ...rows])}\n\nWritten: ${files.length} files in ${out}\n`,
-    );
-  } finally {
-    study.store.close();
   }
 }
 

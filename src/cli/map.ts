@@ -1,34 +1,9 @@
 import { type Command, Option } from 'commander';
-import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
-import {
-  type ForagingMap,
-  foragingMap,
-  type MapSettings,
-  type MapWeight,
-  mapWeights,
-} from '../study/maps.ts';
-import { readMapDances } from '../study/maps-input.ts';
-import { mapJson, mapText, writeMap } from '../study/maps-output.ts';
-import { type HiveOptions, hivePlace, readFeederPlaces } from '../study/places.ts';
-import { studyFindings } from '../study/study-findings.ts';
-import { openStudy, readPlaces, siteOf } from '../study/study-folder.ts';
-import { studyMap } from '../study/study-map.ts';
-import { studyView } from '../study/study-view.ts';
+import { mapWeights } from '../study/map-weights.ts';
 import { addHiveOptions } from './bearing.ts';
+import type { MapOptions, MapSource } from './map-run.ts';
 import { between } from './numbers.ts';
-import { progressLine } from './progress.ts';
-
-interface MapOptions extends HiveOptions {
-  readonly estimates?: string;
-  readonly bearings?: string;
-  readonly posteriors?: string;
-  readonly feeders?: string;
-  readonly weight: MapWeight;
-  readonly cell?: number;
-  readonly out?: string;
-  readonly json?: boolean;
-}
 
 const example = `
 Example:
@@ -64,14 +39,28 @@ export function registerMap(program: Command): void {
     .option('--out <folder>', 'folder to write the map into')
     .option('--json', 'print regions and places as JSON')
     .addHelpText('after', example)
-    .action(runMap);
+    .action(async (options: MapOptions) => {
+      const source = sourceOf(options);
+      const { runMap } = await import('./map-run.ts');
+      await runMap(source, options);
+    });
 }
 
-async function runMap(options: MapOptions): Promise<void> {
-  const { estimates, bearings } = options;
-  const settings = { weight: options.weight, cellM: options.cell ?? null };
-  if (estimates === undefined && bearings === undefined && options.study !== undefined) {
-    return mapOfStudy(options.study, settings, options);
+/** @throws InputError where the call lacks a table, or gives more than a study alone takes */
+function sourceOf(options: MapOptions): MapSource {
+  const { estimates, bearings, study } = options;
+  if (estimates === undefined && bearings === undefined && study !== undefined) {
+    const odd = (['latitude', 'longitude', 'posteriors', 'feeders'] as const).find(
+      (name) => options[name] !== undefined,
+    );
+    if (odd !== undefined) {
+      throw new InputError({
+        file: `--${odd}`,
+        found: 'one beside --study alone',
+        wanted: 'what the study says, or --estimates and --bearings',
+      });
+    }
+    return { study };
   }
   if (estimates === undefined || bearings === undefined) {
     const missing = estimates === undefined ? '--estimates' : '--bearings';
@@ -81,50 +70,5 @@ async function runMap(options: MapOptions): Promise<void> {
       wanted: 'both --estimates and --bearings, or --study alone for the dances of a study',
     });
   }
-  const { site } = await hivePlace(options);
-  const feeders = options.feeders === undefined ? [] : await readFeederPlaces(options.feeders, site);
-  const dances = await readMapDances(estimates, bearings, options.posteriors);
-  const progress = progressLine();
-  const map = foragingMap(site, dances, feeders, settings, (share) => progress('Mapping', share));
-  await tellMap(site, map, options);
-}
-
-/** The map of a study's own dances: those to places that are no feeder. */
-async function mapOfStudy(folder: string, settings: MapSettings, options: MapOptions): Promise<void> {
-  const odd = (['latitude', 'longitude', 'posteriors', 'feeders'] as const).find(
-    (name) => options[name] !== undefined,
-  );
-  if (odd !== undefined) {
-    throw new InputError({
-      file: `--${odd}`,
-      found: 'one beside --study alone',
-      wanted: 'what the study says, or --estimates and --bearings',
-    });
-  }
-  const study = await openStudy(folder, true);
-  try {
-    const findings = studyFindings(studyView(study, await readPlaces(study)));
-    const { map, why, leftOut } = studyMap(study, findings, settings);
-    const site = siteOf(study.settings);
-    if (map === null || site === null) {
-      throw new InputError({
-        file: folder,
-        found: `nothing to map: ${why}`,
-        wanted: `dances with a distance (combtone calibrate --study ${folder}) and a comb angle (combtone study note ${folder})`,
-      });
-    }
-    for (const { danceId, reason } of leftOut)
-      process.stderr.write(`combtone: not mapped: ${danceId}: ${reason}\n`);
-    await tellMap(site, map, options);
-  } finally {
-    study.store.close();
-  }
-}
-
-async function tellMap(site: Site, map: ForagingMap, options: MapOptions): Promise<void> {
-  const written = options.out === undefined ? [] : await writeMap(options.out, site, map);
-  const listed = written.length === 0 ? '' : `\nWritten: ${written.join(', ')}\n`;
-  process.stdout.write(
-    options.json ? `${mapJson(map, options.weight)}\n` : `${mapText(map, options.weight)}${listed}`,
-  );
+  return { estimates, bearings };
 }

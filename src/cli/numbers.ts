@@ -60,3 +60,9 @@ export function between(option: string, low: number, high: number): (text: strin
     });
   };
 }
+
+/** Reads a port of an option. */
+export function portOf(text: string): number {
+  if (/^\d{1,5}$/.test(text) && Number(text) <= 65_535) return Number(text);
+  throw new InputError({ file: '--port', found: JSON.stringify(text), wanted: 'a port from 0 to 65535' });
+}

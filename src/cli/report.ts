@@ -1,17 +1,7 @@
 import { join } from 'node:path';
 import type { Command } from 'commander';
-import { writeWhole } from '../study/csv.ts';
-import { studyReport } from '../study/report/study-report.ts';
-import { openStudy, readPlaces } from '../study/study-folder.ts';
-import { studyView } from '../study/study-view.ts';
 import { levelOf } from './numbers.ts';
-
-interface ReportOptions {
-  readonly study: string;
-  readonly out?: string;
-  readonly level: number;
-  readonly json?: boolean;
-}
+import type { ReportOptions } from './report-run.ts';
 
 const example = `
 Example:
@@ -36,19 +26,7 @@ export function registerReport(program: Command): void {
     .option('--json', 'print what was written as JSON')
     .addHelpText('after', example)
     .action(async (options: ReportOptions) => {
-      const out = options.out ?? join(options.study, defaultName);
-      const study = await openStudy(options.study, true);
-      try {
-        const page = await studyReport(
-          studyView(study, await readPlaces(study)),
-          options.study,
-          options.level,
-        );
-        await writeWhole(out, page);
-        const told = { file: out, bytes: Buffer.byteLength(page) };
-        process.stdout.write(options.json ? `${JSON.stringify(told, null, 2)}\n` : `Written: ${out}\n`);
-      } finally {
-        study.store.close();
-      }
+      const { runReport } = await import('./report-run.ts');
+      await runReport(options.out ?? join(options.study, defaultName), options);
     });
 }

@@ -1,16 +1,6 @@
-import { spawn } from 'node:child_process';
 import type { Command } from 'commander';
-import { openStudy } from '../study/study-folder.ts';
-import { portOf, serveReview } from './serve-review.ts';
-
-interface ReviewOptions {
-  readonly study: string;
-  readonly port: number;
-  readonly host: string;
-  readonly readOnly?: boolean;
-  readonly open: boolean;
-  readonly debug?: boolean;
-}
+import { portOf } from './numbers.ts';
+import type { ReviewOptions } from './review-run.ts';
 
 const example = `
 Example:
@@ -35,23 +25,7 @@ export function registerReview(program: Command): void {
     .option('--no-open', 'only print the address')
     .addHelpText('after', example)
     .action(async (options: ReviewOptions) => {
-      const study = await openStudy(options.study, options.readOnly === true);
-      await serveReview(study, options, ({ url }) => {
-        process.stdout.write(`${url}\n`);
-        if (options.open && process.stdout.isTTY) openInBrowser(url);
-      });
+      const { runReview } = await import('./review-run.ts');
+      await runReview(options);
     });
-}
-
-/** Where there is no browser the printed address will do. */
-function openInBrowser(url: string): void {
-  const [command, ...words] =
-    process.platform === 'darwin'
-      ? ['open', url]
-      : process.platform === 'win32'
-        ? ['cmd', '/c', 'start', '', url.replaceAll('&', '^&')]
-        : ['xdg-open', url];
-  const opening = spawn(command!, words, { stdio: 'ignore', detached: true });
-  opening.on('error', () => {});
-  opening.unref();
 }

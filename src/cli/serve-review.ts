@@ -80,9 +80,3 @@ function untilEnded(): Promise<void> {
     process.stdout.once('error', () => resolve());
   });
 }
-
-/** Reads a port of an option. */
-export function portOf(text: string): number {
-  if (/^\d{1,5}$/.test(text) && Number(text) <= 65_535) return Number(text);
-  throw new InputError({ file: '--port', found: JSON.stringify(text), wanted: 'a port from 0 to 65535' });
-}

@@ -1,33 +1,8 @@
 import { type Command, Option } from 'commander';
 import { InputError } from '../input-error.ts';
-import { parseStartTime } from '../recording/index.ts';
-import { backgroundFiles } from '../simulate/background-folder.ts';
-import { disturbanceNamed, disturbanceNames } from '../simulate/disturbance-names.ts';
-import type { PartialSimulationOptions } from '../simulate/options.ts';
-import { type SimulatedFiles, simulateHive } from '../simulate/simulate-hive.ts';
-import { simulationCounts, simulationText } from '../simulate/simulation-text.ts';
-
-interface SimulateOptions {
-  readonly out: string;
-  readonly name: string;
-  readonly seed: number;
-  readonly minutes: number;
-  readonly sampleRate: number;
-  readonly encoding: 'pcm16' | 'float32';
-  readonly channels: number;
-  readonly startTime?: string;
-  readonly snr: number;
-  readonly callSnr?: number;
-  readonly background?: string;
-  readonly dancesPerHour: number;
-  readonly dancers: number;
-  readonly bees: number;
-  readonly distances?: number[];
-  readonly loaded?: number;
-  readonly calls: number;
-  readonly disturbance?: string[];
-  readonly json?: boolean;
-}
+import { disturbanceNames } from '../simulate/disturbance-names.ts';
+import { loadedFactor } from '../simulate/loaded-factor.ts';
+import type { SimulateOptions } from './simulate-run.ts';
 
 const example = `
 Example:
@@ -38,9 +13,6 @@ Example:
 
 SNR is the mean power of a pulse while it sounds over the background's power in 200 to 400 Hz within 2 s.
 `;
-
-/** Made up: large enough for `combtone compare` to have something to find. */
-const LOADED_FACTOR = 1.2;
 
 /** Adds `combtone simulate`: a recording of a simulated hive, with the truth about it. */
 export function registerSimulate(program: Command): void {
@@ -70,7 +42,7 @@ export function registerSimulate(program: Command): void {
     .option('--distances <list>', 'feeder distances in m, such as 100,300,900', distancesOf)
     .option(
       '--loaded <share>',
-      `share of dances by bees with a load, 0 to 1; their runs last ${LOADED_FACTOR} times as long, a figure made up`,
+      `share of dances by bees with a load, 0 to 1; their runs last ${loadedFactor} times as long, a figure made up`,
       real('--loaded', 0, 1),
     )
     .option('--calls <factor>', 'other sounds, times the usual number', real('--calls', 0, 100), 1)
@@ -78,72 +50,9 @@ export function registerSimulate(program: Command): void {
     .option('--json', 'print what was made as JSON')
     .addHelpText('after', example)
     .action(async (options: SimulateOptions) => {
-      const files = await simulateHive(
-        options.out,
-        options.name,
-        await simulationOf(options),
-        progressLine(options.minutes),
-      );
-      process.stdout.write(options.json ? formatJson(files) : `${simulationText(files)}\n`);
+      const { runSimulate } = await import('./simulate-run.ts');
+      await runSimulate(options);
     });
-}
-
-async function simulationOf(options: SimulateOptions): Promise<PartialSimulationOptions> {
-  const { distances, loaded } = options;
-  return {
-    seed: options.seed,
-    lengthS: 60 * options.minutes,
-    sampleRateHz: options.sampleRate,
-    encoding: options.encoding,
-    startTime: options.startTime === undefined ? null : parseStartTime(options.startTime),
-    // Every microphone after the first hears the hive weaker, later and with noise of its own.
-    microphones: Array.from({ length: options.channels }, (_, index) =>
-      index === 0 ? {} : { gainDb: -3 * index, delayS: 0.0006 * index, noiseDb: -10 },
-    ),
-    snrDb: options.snr,
-    callSnrDb: options.callSnr ?? null,
-    ...(options.background === undefined
-      ? {}
-      : { background: { kind: 'files', files: await backgroundFiles(options.background) } }),
-    dancesPerHour: options.dancesPerHour,
-    maxConcurrent: options.dancers,
-    bees: options.bees,
-    ...(distances === undefined
-      ? {}
-      : { feeders: distances.map((distanceM) => ({ feederId: `feeder-${distanceM}m`, distanceM })) }),
-    ...(loaded === undefined
-      ? {}
-      : { treatments: [{ treatment: 'loaded', share: loaded, durationFactor: LOADED_FACTOR }] }),
-    calls: { scale: options.calls },
-    disturbances: (options.disturbance ?? []).map(disturbanceNamed),
-  };
-}
-
-function formatJson(files: SimulatedFiles): string {
-  const { recordingPath, truthFolder, plan, clippedSampleCount } = files;
-  const { seed, lengthS, sampleRateHz, encoding, snrDb } = plan.options;
-  const summary = {
-    simulated: true,
-    recording: recordingPath,
-    truth: truthFolder,
-    seed,
-    length_s: lengthS,
-    sample_rate_hz: sampleRateHz,
-    encoding,
-    snr_db: snrDb,
-    curve: plan.curve,
-    counts: simulationCounts(files),
-    clipped_samples: clippedSampleCount,
-  };
-  return `${JSON.stringify(summary, null, 2)}\n`;
-}
-
-/** Progress on stderr, only for a terminal and only where the work takes long. */
-function progressLine(minutes: number): (share: number) => void {
-  if (!process.stderr.isTTY || minutes < 30) return () => {};
-  return (share) => {
-    process.stderr.write(`\rsimulating ${Math.floor(100 * share)} %${share >= 1 ? '\n' : ''}`);
-  };
 }
 
 function numberOf(option: string, low: number, high: number, isWhole: boolean): (text: string) => number {

@@ -1,22 +1,6 @@
-import { basename } from 'node:path';
 import type { Command } from 'commander';
-import { backupStudy } from '../study/study-backup.ts';
-import { checkStudy, rebuildRows } from '../study/study-check.ts';
-import { backupText, checkText } from '../study/study-keep-text.ts';
-import { progressLine } from './progress.ts';
 import { addStudyArgument, exampleOf, studyOf } from './study-argument.ts';
-
-interface CheckOptions {
-  readonly study?: string;
-  readonly rebuild?: boolean;
-  readonly json?: boolean;
-}
-
-interface BackupOptions {
-  readonly study?: string;
-  readonly out: string;
-  readonly json?: boolean;
-}
+import type { BackupOptions, CheckOptions } from './study-keep-run.ts';
 
 /** Adds `combtone study check`: exit 0 for a sound study, 1 for one with a fault. */
 export function registerCheck(study: Command): void {
@@ -39,7 +23,11 @@ export function registerCheck(study: Command): void {
         'says what is sound and what is not: before a season, after a crash, before an analysis',
       ),
     )
-    .action(check);
+    .action(async (argument: string | undefined, options: CheckOptions) => {
+      const folder = studyOf(argument, options.study);
+      const { runCheck } = await import('./study-keep-run.ts');
+      await runCheck(folder, options);
+    });
 }
 
 /** Adds `combtone study backup`. */
@@ -55,36 +43,9 @@ export function registerBackup(study: Command): void {
       'after',
       exampleOf('$ combtone study backup --study summer --out summer-backup', 'the copy is a study itself'),
     )
-    .action(backup);
-}
-
-async function check(argument: string | undefined, options: CheckOptions): Promise<void> {
-  const folder = studyOf(argument, options.study);
-  const copy = options.rebuild ? rebuildRows(folder) : null;
-  const progress = progressLine();
-  try {
-    const found = await checkStudy(folder, (path, share) => progress(basename(path), share));
-    progress('', 1);
-    const rebuilt = copy === null ? '' : `Rows made again of the events; the store as it was: ${copy}\n\n`;
-    process.stdout.write(
-      options.json
-        ? `${JSON.stringify({ ...found, rebuiltAfterCopy: copy }, null, 2)}\n`
-        : `${rebuilt}${checkText(found)}\n`,
-    );
-    process.exitCode = found.sound ? 0 : 1;
-  } finally {
-    progress('', 1);
-  }
-}
-
-async function backup(argument: string | undefined, options: BackupOptions): Promise<void> {
-  const folder = studyOf(argument, options.study);
-  const progress = progressLine();
-  try {
-    const made = await backupStudy(folder, options.out, (share) => progress('study.sqlite', share));
-    progress('', 1);
-    process.stdout.write(options.json ? `${JSON.stringify(made, null, 2)}\n` : `${backupText(made)}\n`);
-  } finally {
-    progress('', 1);
-  }
+    .action(async (argument: string | undefined, options: BackupOptions) => {
+      const folder = studyOf(argument, options.study);
+      const { runBackup } = await import('./study-keep-run.ts');
+      await runBackup(folder, options);
+    });
 }

@@ -1,20 +1,9 @@
-import { basename } from 'node:path';
 import type { Command } from 'commander';
-import { InputError, oneLine } from '../input-error.ts';
-import { parseStartTime } from '../recording/index.ts';
-import { applyDanceNotes, readDanceNotes } from '../study/dance-notes.ts';
-import { importStudy } from '../study/export/import-study.ts';
-import { sessionsOf } from '../study/sessions.ts';
-import { allRecordings } from '../study/store/recordings.ts';
-import { initStudy, nameOfFolder, newSettings, openStudy, readPlaces } from '../study/study-folder.ts';
-import { type AddedRecording, addRecording, locateRecording } from '../study/study-recordings.ts';
-import { listRecordings } from '../study/study-summary.ts';
-import { type StudyStatus, studyText } from '../study/study-text.ts';
-import { listDances, studyView } from '../study/study-view.ts';
-import { progressLine } from './progress.ts';
+import { InputError } from '../input-error.ts';
 import { addStudyArgument, exampleOf, studyOf } from './study-argument.ts';
 import { registerBackup, registerCheck } from './study-keep.ts';
 import { registerMerge } from './study-merge.ts';
+import type { AddOptions, ImportOptions, InitOptions, NoteOptions, StatusOptions } from './study-run.ts';
 
 /** The way through a study, one command after the other. */
 const way = `
@@ -29,15 +18,6 @@ Example:
   $ combtone study backup --study summer --out summer-backup
   $ combtone study check --study summer
 `;
-
-interface InitOptions {
-  readonly name?: string;
-  readonly latitude?: number;
-  readonly longitude?: number;
-  readonly elevation?: number;
-  readonly timeZone?: string;
-  readonly json?: boolean;
-}
 
 /** Adds `combtone study`: a folder that holds recordings, what was found in them, and every review of it. */
 export function registerStudy(program: Command): void {
@@ -80,7 +60,10 @@ function registerInit(study: Command): void {
         'Coordinates and time zone are for the sun: without them there are distances, but no bearings and no map.',
       ),
     )
-    .action(init);
+    .action(async (folder: string, options: InitOptions) => {
+      const { runInit } = await import('./study-run.ts');
+      await runInit(folder, options);
+    });
 }
 
 function registerAdd(study: Command): void {
@@ -98,7 +81,10 @@ function registerAdd(study: Command): void {
         'The start of each is read from the file or its name, such as hive-20310614_090000.wav.',
       ),
     )
-    .action(add);
+    .action(async (folder: string, paths: string[], options: AddOptions) => {
+      const { runAdd } = await import('./study-run.ts');
+      await runAdd(folder, paths, options);
+    });
 }
 
 function registerStatus(study: Command): void {
@@ -111,7 +97,11 @@ function registerStatus(study: Command): void {
         'one line per recording: is its file there, when does it start, what was found, how much is reviewed',
       ),
     )
-    .action(status);
+    .action(async (argument: string | undefined, options: StatusOptions) => {
+      const folder = studyOf(argument, options.study);
+      const { runStatus } = await import('./study-run.ts');
+      await runStatus(folder, options);
+    });
 }
 
 function registerNote(study: Command): void {
@@ -140,7 +130,11 @@ function registerNote(study: Command): void {
         'a dance_id instead: combtone day --study summer --out day lists all dances with their times in day_dances.csv.',
       ),
     )
-    .action(note);
+    .action(async (argument: string | undefined, options: NoteOptions) => {
+      const folder = studyOf(argument, options.study);
+      const { runNote } = await import('./study-run.ts');
+      await runNote(folder, options);
+    });
 }
 
 function registerImport(study: Command): void {
@@ -158,129 +152,11 @@ function registerImport(study: Command): void {
         'makes the study again from its tables, with every review',
       ),
     )
-    .action(bringIn);
+    .action(async (folder: string, options: ImportOptions) => {
+      const { runImport } = await import('./study-run.ts');
+      await runImport(folder, options);
+    });
 }
-
-async function init(folder: string, options: InitOptions): Promise<void> {
-  const settings = newSettings(options.name ?? nameOfFolder(folder));
-  const { latitude = null, longitude = null, elevation = null, timeZone = null } = options;
-  const whole = { ...settings, hive: { latitude, longitude, elevationM: elevation, timeZone } };
-  await initStudy(folder, whole);
-  process.stdout.write(
-    options.json
-      ? `${JSON.stringify(whole, null, 2)}\n`
-      : `Made: ${folder}/study.json, feeders.csv, openings.csv, study.sqlite\n` +
-          (latitude === null || longitude === null
-            ? `Without latitude and longitude there will be no bearings and no map: they go into ${folder}/study.json\n`
-            : '') +
-          `Fill in feeders.csv and openings.csv, then: combtone study add ${folder} REC...\n`,
-  );
-}
-
-async function add(
-  folder: string,
-  paths: readonly string[],
-  options: { readonly start?: string; readonly json?: boolean },
-): Promise<void> {
-  const startTime = options.start === undefined ? undefined : parseStartTime(options.start, '--start');
-  const study = await openStudy(folder);
-  const progress = progressLine();
-  const added: (AddedRecording & { readonly path: string })[] = [];
-  const failures: InputError[] = [];
-  try {
-    for (const [index, path] of paths.entries()) {
-      progress(basename(path), index / paths.length);
-      try {
-        added.push({ ...(await addRecording(study, path, startTime)), path });
-      } catch (error) {
-        // One bad file must not keep the others out; alone, it is simply the error.
-        if (!(error instanceof InputError) || paths.length === 1) throw error;
-        failures.push(error);
-      }
-    }
-  } finally {
-    progress('', 1);
-    study.store.close();
-  }
-  for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
-  for (const { recording } of added) {
-    for (const warning of recording.warnings) {
-      process.stderr.write(`combtone: warning: ${oneLine(`${recording.path}: ${warning}`)}\n`);
-    }
-  }
-  const told = ({ recording, outcome, path }: AddedRecording & { readonly path: string }) => {
-    if (outcome === 'added') return `${recording.path}: added`;
-    if (outcome === 'moved') return `${recording.path}: known, now here`;
-    const isOther = basename(path) !== basename(recording.path);
-    return isOther ? `${path}: known already, as ${recording.path}` : `${recording.path}: known already`;
-  };
-  process.stdout.write(
-    options.json
-      ? `${JSON.stringify(
-          added.map(({ recording, outcome }) => ({ ...recording, outcome })),
-          null,
-          2,
-        )}\n`
-      : added.map((one) => `${oneLine(told(one))}\n`).join(''),
-  );
-  if (failures.length > 0) process.exitCode = 2;
-}
-
-async function status(
-  folder: string | undefined,
-  options: { readonly study?: string; readonly json?: boolean },
-): Promise<void> {
-  const study = await openStudy(studyOf(folder, options.study));
-  try {
-    // A file that was moved within the study is found again here.
-    for (const recording of allRecordings(study.store)) await locateRecording(study, recording);
-    const places = await readPlaces(study);
-    const told: StudyStatus = {
-      name: study.settings.name,
-      feeders: places.feeders.length,
-      openings: places.openings.length,
-      recordings: listRecordings(study),
-      sessions: sessionsOf(allRecordings(study.store), study.settings.hive.timeZone),
-      conflicts: listDances(studyView(study, places))
-        .filter((dance) => dance.feederConflict.length > 0)
-        .map((dance) => `${dance.id} (${dance.feederConflict.join(' or ')})`),
-    };
-    process.stdout.write(options.json ? `${JSON.stringify(told, null, 2)}\n` : `${studyText(told)}\n`);
-  } finally {
-    study.store.close();
-  }
-}
-
-async function note(
-  folder: string | undefined,
-  options: {
-    readonly study?: string;
-    readonly from: string;
-    readonly reviewer: string;
-    readonly json?: boolean;
-  },
-): Promise<void> {
-  const study = await openStudy(studyOf(folder, options.study));
-  try {
-    const view = studyView(study, await readPlaces(study));
-    const notes = await readDanceNotes(options.from, view);
-    applyDanceNotes(view, notes, options.reviewer);
-    const told = notes.map(({ line, dance, changes }) => ({ row: line, danceId: dance.id, ...changes }));
-    process.stdout.write(
-      options.json
-        ? `${JSON.stringify(told, null, 2)}\n`
-        : `${told.map(({ row, danceId }) => `row ${row}: ${danceId}\n`).join('')}${told.length} dances noted\n${afterNotes(studyOf(folder, options.study))}`,
-    );
-  } finally {
-    study.store.close();
-  }
-}
-
-/** What comes after dances have been noted. */
-const afterNotes = (folder: string): string => `
-Next: combtone day --study ${folder}   do clock and comb fit the sun?
-      combtone calibrate --study ${folder}   the colony's curve, from dances at feeders
-`;
 
 function reviewerOf(text: string): string {
   const name = text.trim();
@@ -290,21 +166,6 @@ function reviewerOf(text: string): string {
     found: JSON.stringify(text),
     wanted: 'a name of 1 to 120 characters',
   });
-}
-
-async function bringIn(
-  folder: string,
-  options: { readonly from: string; readonly json?: boolean },
-): Promise<void> {
-  const told = await importStudy(folder, options.from);
-  const changed =
-    told.changedRows === 0 ? '' : `; ${told.changedRows} rows as the tables have them, not the events`;
-  process.stdout.write(
-    options.json
-      ? `${JSON.stringify(told, null, 2)}\n`
-      : `Made: ${folder}, with ${told.recordings} recordings, ${told.sounds} sounds, ${told.dances} dances and ` +
-          `${told.events} events${changed}\n`,
-  );
 }
 
 function nameOf(text: string): string {

@@ -1,16 +1,8 @@
 import type { Command } from 'commander';
-import { InputError, oneLine } from '../input-error.ts';
-import { type QueueAddress, queueAddress } from '../jobs/queue-url.ts';
+import { InputError } from '../input-error.ts';
+import { queueAddress } from '../jobs/queue-url.ts';
 import { wholeFrom1 } from './detect-options.ts';
-import { interruption } from './interruption.ts';
-
-interface WorkerOptions {
-  readonly queue: QueueAddress;
-  readonly root: string;
-  readonly threads?: number;
-  readonly lease: number;
-  readonly idle?: number;
-}
+import type { WorkerOptions } from './worker-run.ts';
 
 const example = `
 Example:
@@ -42,28 +34,10 @@ export function registerWorker(program: Command): void {
     )
     .option('--idle <s>', 'end after so long without a job (default: never)', secondsFrom('--idle', 0))
     .addHelpText('after', example)
-    .action(work);
-}
-
-async function work({ queue, root, threads, lease, idle }: WorkerOptions): Promise<void> {
-  const { workQueue } = await import('../jobs/queue-worker.ts');
-  const { signal, release } = interruption();
-  const onNote = (text: string) => void process.stderr.write(`combtone: ${oneLine(text)}\n`);
-  signal.addEventListener('abort', () => onNote('finishing what is under way; once more to end at once'));
-  try {
-    const answered = await workQueue({
-      address: queue,
-      root,
-      leaseS: lease,
-      onNote,
-      signal,
-      ...(threads === undefined ? {} : { threads }),
-      ...(idle === undefined ? {} : { idleS: idle }),
+    .action(async (options: WorkerOptions) => {
+      const { runWorker } = await import('./worker-run.ts');
+      await runWorker(options);
     });
-    process.stdout.write(`${answered} ${answered === 1 ? 'job' : 'jobs'} answered\n`);
-  } finally {
-    release();
-  }
 }
 
 function secondsFrom(option: string, least: number): (text: string) => number {

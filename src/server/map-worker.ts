@@ -1,5 +1,5 @@
 import { InputError } from '../input-error.ts';
-import type { MapWeight } from '../study/maps.ts';
+import type { MapWeight } from '../study/map-weights.ts';
 import { studyFindings } from '../study/study-findings.ts';
 import { openStudy, readPlaces } from '../study/study-folder.ts';
 import { type MapFilter, studyMapView } from '../study/study-map-view.ts';

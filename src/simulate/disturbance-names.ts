@@ -1,6 +1,9 @@
-import { type Disturbance, disturbanceSchema } from './options.ts';
+import type { PartialSimulationOptions } from './options.ts';
 
-const kinds: Readonly<Record<string, object>> = {
+/** A disturbance as options give it: what is left out is usual. */
+type DisturbanceOptions = NonNullable<PartialSimulationOptions['disturbances']>[number];
+
+const kinds: Readonly<Record<string, DisturbanceOptions>> = {
   gain: { kind: 'gain' },
   'gain-step': { kind: 'gain-step' },
   'dc-offset': { kind: 'dc-offset' },
@@ -18,6 +21,6 @@ const kinds: Readonly<Record<string, object>> = {
 export const disturbanceNames: readonly string[] = Object.keys(kinds);
 
 /** A disturbance of usual strength. @param name one of `disturbanceNames` */
-export function disturbanceNamed(name: string): Disturbance {
-  return disturbanceSchema.parse(kinds[name]);
+export function disturbanceNamed(name: string): DisturbanceOptions {
+  return kinds[name]!;
 }

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
-import { calibrate, defaultDraws, defaultSeed } from '../calibration/calibrate.ts';
+import { calibrate } from '../calibration/calibrate.ts';
 import type { CalibrationDance, CalibrationOutcome } from '../calibration/calibration.ts';
+import { defaultDraws, defaultSeed } from '../calibration/defaults.ts';
 import { correlate } from '../calibration/joint.ts';
 import { type RunChoice, summariseRuns } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';

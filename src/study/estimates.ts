@@ -1,8 +1,8 @@
 import type { Calibration } from '../calibration/calibration.ts';
+import { defaultPrior } from '../calibration/defaults.ts';
 import type { DistancePrior } from '../calibration/distance-posterior.ts';
 import {
   type DistanceEstimate,
-  defaultPrior,
   type Estimator,
   estimateDistance,
   estimatorOf,

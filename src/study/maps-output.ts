@@ -3,7 +3,8 @@ import { asciiGrid, hiveProjection } from '../bearing/ascii-grid.ts';
 import type { Site } from '../bearing/sun.ts';
 import { writeTable, writeWhole } from './csv.ts';
 import { makeFolder } from './make-folder.ts';
-import type { ForagingMap, MapWeight } from './maps.ts';
+import type { MapWeight } from './map-weights.ts';
+import type { ForagingMap } from './maps.ts';
 import { placeSchema } from './maps-tables.ts';
 import { textTable } from './text-table.ts';
 

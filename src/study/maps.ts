@@ -6,16 +6,13 @@ import { addPlace, gridOfPlace, type Place, placeOf } from '../bearing/place.ts'
 import { type Region, regionsOf } from '../bearing/regions.ts';
 import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
+import type { MapWeight } from './map-weights.ts';
 import type { MapDance } from './maps-input.ts';
 import type { PlaceRow } from './maps-tables.ts';
 import type { FeederPlace } from './places.ts';
 
 /** Shares that the regions of a map hold. */
 const mapLevels = [0.5, 0.8, 0.95] as const;
-
-export const mapWeights = ['dances', 'runs'] as const;
-/** What a foraging map counts: every dance as one, or as many as it has used runs. */
-export type MapWeight = (typeof mapWeights)[number];
 
 export interface MapSettings {
   readonly weight: MapWeight;

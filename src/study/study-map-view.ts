@@ -1,7 +1,8 @@
 import { radians } from '../bearing/angles.ts';
 import { distanceAndBearing } from '../bearing/geodesy.ts';
 import type { Site } from '../bearing/sun.ts';
-import type { ForagingMap, MapWeight } from './maps.ts';
+import type { MapWeight } from './map-weights.ts';
+import type { ForagingMap } from './maps.ts';
 import type { FeederPlace } from './places.ts';
 import type { DanceFinding, StudyFindings } from './study-findings.ts';
 import { type OpenStudy, siteOf } from './study-folder.ts';

@@ -7,8 +7,9 @@
 import { parseArgs } from 'node:util';
 import { calibrate } from '../../src/calibration/calibrate.ts';
 import type { CalibrationDance } from '../../src/calibration/calibration.ts';
+import { defaultPrior } from '../../src/calibration/defaults.ts';
 import { posteriorBelow, posteriorQuantile } from '../../src/calibration/distance-posterior.ts';
-import { defaultPrior, estimateDistance, estimatorOf } from '../../src/calibration/estimate.ts';
+import { estimateDistance, estimatorOf } from '../../src/calibration/estimate.ts';
 import { correlate, type PairedRuns } from '../../src/calibration/joint.ts';
 import { jointEstimator } from '../../src/calibration/joint-estimate.ts';
 import { summariseRuns } from '../../src/calibration/runs.ts';

@@ -7,13 +7,14 @@
  */
 import { parseArgs } from 'node:util';
 import { calibrate } from '../../src/calibration/calibrate.ts';
+import { defaultPrior } from '../../src/calibration/defaults.ts';
 import {
   type DistancePosterior,
   distancePosterior,
   posteriorBelow,
   posteriorQuantile,
 } from '../../src/calibration/distance-posterior.ts';
-import { defaultPrior, estimatorOf } from '../../src/calibration/estimate.ts';
+import { estimatorOf } from '../../src/calibration/estimate.ts';
 import { type Random, seededRandom } from '../../src/random.ts';
 import { medianOf } from '../../src/signal/quantile.ts';
 import { coverageCases } from './coverage-cases.ts';

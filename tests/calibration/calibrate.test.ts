@@ -1,12 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { calibrate } from '../../src/calibration/calibrate.ts';
+import { defaultPrior } from '../../src/calibration/defaults.ts';
 import { posteriorBelow, posteriorQuantile } from '../../src/calibration/distance-posterior.ts';
-import {
-  defaultPrior,
-  estimateDistance,
-  estimatorOf,
-  neighbourhoods,
-} from '../../src/calibration/estimate.ts';
+import { estimateDistance, estimatorOf, neighbourhoods } from '../../src/calibration/estimate.ts';
 import { seededRandom } from '../../src/random.ts';
 import { calibrated, type SimulatedStudy, simulatedDance, simulatedDances } from './simulated.ts';
 

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { Calibration } from '../../src/calibration/calibration.ts';
-import { defaultPrior } from '../../src/calibration/estimate.ts';
+import { defaultPrior } from '../../src/calibration/defaults.ts';
 import { correlate } from '../../src/calibration/joint.ts';
 import { type JointCalibration, jointEstimator } from '../../src/calibration/joint-estimate.ts';
 import { seededRandom } from '../../src/random.ts';

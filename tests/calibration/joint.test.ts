@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { calibrate } from '../../src/calibration/calibrate.ts';
 import type { CalibrationDance } from '../../src/calibration/calibration.ts';
-import { defaultPrior, estimateDistance, estimatorOf } from '../../src/calibration/estimate.ts';
+import { defaultPrior } from '../../src/calibration/defaults.ts';
+import { estimateDistance, estimatorOf } from '../../src/calibration/estimate.ts';
 import { correlate, type PairedRuns } from '../../src/calibration/joint.ts';
 import { jointEstimator } from '../../src/calibration/joint-estimate.ts';
 import { invertPair, leftOver, pairDeterminant, pairForm } from '../../src/calibration/pair.ts';

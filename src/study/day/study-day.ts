@@ -5,6 +5,7 @@ import { allRecordings, type StoredRecording } from '../store/recordings.ts';
 import { type DanceFinding, type StudyFindings, studyFindings } from '../study-findings.ts';
 import { siteOf } from '../study-folder.ts';
 import type { StudyView } from '../study-view.ts';
+import { defaultWindowMin } from './arrival-window.ts';
 import { type Arrival, studyArrivals } from './arrivals.ts';
 import { type ClockSpan, dayHourRows } from './by-hour.ts';
 import { type ClockFindings, clockFindings } from './clock-words.ts';
@@ -25,8 +26,6 @@ export interface StudyDay {
   readonly windowMin: number;
 }
 
-/** Minutes before an arrival in which dances are counted unless told otherwise. */
-export const defaultWindowMin = 60;
 // Dances last from a few seconds to three minutes or so.
 const longestDanceS = 180;
 

@@ -1,6 +1,7 @@
 import { InputError } from '../../input-error.ts';
+import { compareDefaults } from '../compare-defaults.ts';
 import { type ComparisonReport, compareObservations } from '../compare-observations.ts';
-import { compareDefaults, comparedDances } from '../compare-study.ts';
+import { comparedDances } from '../compare-study.ts';
 import { type MeasureWords, treatmentWords } from '../comparison-words.ts';
 import type { Observations } from '../observations.ts';
 import type { StudyView } from '../study-view.ts';

@@ -1,0 +1,70 @@
+import type { Site } from '../bearing/sun.ts';
+import { InputError } from '../input-error.ts';
+import type { MapWeight } from '../study/map-weights.ts';
+import { type ForagingMap, foragingMap, type MapSettings } from '../study/maps.ts';
+import { readMapDances } from '../study/maps-input.ts';
+import { mapJson, mapText, writeMap } from '../study/maps-output.ts';
+import { type HiveOptions, hivePlace, readFeederPlaces } from '../study/places.ts';
+import { studyFindings } from '../study/study-findings.ts';
+import { openStudy, readPlaces, siteOf } from '../study/study-folder.ts';
+import { studyMap } from '../study/study-map.ts';
+import { studyView } from '../study/study-view.ts';
+import { progressLine } from './progress.ts';
+
+export interface MapOptions extends HiveOptions {
+  readonly estimates?: string;
+  readonly bearings?: string;
+  readonly posteriors?: string;
+  readonly feeders?: string;
+  readonly weight: MapWeight;
+  readonly cell?: number;
+  readonly out?: string;
+  readonly json?: boolean;
+}
+
+/** Where distances and bearings are: in two tables, or in a study. */
+export type MapSource =
+  | { readonly estimates: string; readonly bearings: string }
+  | { readonly study: string };
+
+/** Maps places that dances tell of, and writes and prints the map. */
+export async function runMap(source: MapSource, options: MapOptions): Promise<void> {
+  const settings = { weight: options.weight, cellM: options.cell ?? null };
+  if ('study' in source) return mapOfStudy(source.study, settings, options);
+  const { site } = await hivePlace(options);
+  const feeders = options.feeders === undefined ? [] : await readFeederPlaces(options.feeders, site);
+  const dances = await readMapDances(source.estimates, source.bearings, options.posteriors);
+  const progress = progressLine();
+  const map = foragingMap(site, dances, feeders, settings, (share) => progress('Mapping', share));
+  await tellMap(site, map, options);
+}
+
+/** The map of a study's own dances: those to places that are no feeder. */
+async function mapOfStudy(folder: string, settings: MapSettings, options: MapOptions): Promise<void> {
+  const study = await openStudy(folder, true);
+  try {
+    const findings = studyFindings(studyView(study, await readPlaces(study)));
+    const { map, why, leftOut } = studyMap(study, findings, settings);
+    const site = siteOf(study.settings);
+    if (map === null || site === null) {
+      throw new InputError({
+        file: folder,
+        found: `nothing to map: ${why}`,
+        wanted: `dances with a distance (combtone calibrate --study ${folder}) and a comb angle (combtone study note ${folder})`,
+      });
+    }
+    for (const { danceId, reason } of leftOut)
+      process.stderr.write(`combtone: not mapped: ${danceId}: ${reason}\n`);
+    await tellMap(site, map, options);
+  } finally {
+    study.store.close();
+  }
+}
+
+async function tellMap(site: Site, map: ForagingMap, options: MapOptions): Promise<void> {
+  const written = options.out === undefined ? [] : await writeMap(options.out, site, map);
+  const listed = written.length === 0 ? '' : `\nWritten: ${written.join(', ')}\n`;
+  process.stdout.write(
+    options.json ? `${mapJson(map, options.weight)}\n` : `${mapText(map, options.weight)}${listed}`,
+  );
+}

@@ -1,0 +1,98 @@
+import { parseStartTime } from '../recording/index.ts';
+import { backgroundFiles } from '../simulate/background-folder.ts';
+import { disturbanceNamed } from '../simulate/disturbance-names.ts';
+import { loadedFactor } from '../simulate/loaded-factor.ts';
+import type { PartialSimulationOptions } from '../simulate/options.ts';
+import { type SimulatedFiles, simulateHive } from '../simulate/simulate-hive.ts';
+import { simulationCounts, simulationText } from '../simulate/simulation-text.ts';
+
+export interface SimulateOptions {
+  readonly out: string;
+  readonly name: string;
+  readonly seed: number;
+  readonly minutes: number;
+  readonly sampleRate: number;
+  readonly encoding: 'pcm16' | 'float32';
+  readonly channels: number;
+  readonly startTime?: string;
+  readonly snr: number;
+  readonly callSnr?: number;
+  readonly background?: string;
+  readonly dancesPerHour: number;
+  readonly dancers: number;
+  readonly bees: number;
+  readonly distances?: number[];
+  readonly loaded?: number;
+  readonly calls: number;
+  readonly disturbance?: string[];
+  readonly json?: boolean;
+}
+
+/** Makes a recording of a simulated hive with its truth, and prints what was made. */
+export async function runSimulate(options: SimulateOptions): Promise<void> {
+  const files = await simulateHive(
+    options.out,
+    options.name,
+    await simulationOf(options),
+    progressLine(options.minutes),
+  );
+  process.stdout.write(options.json ? formatJson(files) : `${simulationText(files)}\n`);
+}
+
+async function simulationOf(options: SimulateOptions): Promise<PartialSimulationOptions> {
+  const { distances, loaded } = options;
+  return {
+    seed: options.seed,
+    lengthS: 60 * options.minutes,
+    sampleRateHz: options.sampleRate,
+    encoding: options.encoding,
+    startTime: options.startTime === undefined ? null : parseStartTime(options.startTime),
+    // Every microphone after the first hears the hive weaker, later and with noise of its own.
+    microphones: Array.from({ length: options.channels }, (_, index) =>
+      index === 0 ? {} : { gainDb: -3 * index, delayS: 0.0006 * index, noiseDb: -10 },
+    ),
+    snrDb: options.snr,
+    callSnrDb: options.callSnr ?? null,
+    ...(options.background === undefined
+      ? {}
+      : { background: { kind: 'files', files: await backgroundFiles(options.background) } }),
+    dancesPerHour: options.dancesPerHour,
+    maxConcurrent: options.dancers,
+    bees: options.bees,
+    ...(distances === undefined
+      ? {}
+      : { feeders: distances.map((distanceM) => ({ feederId: `feeder-${distanceM}m`, distanceM })) }),
+    ...(loaded === undefined
+      ? {}
+      : { treatments: [{ treatment: 'loaded', share: loaded, durationFactor: loadedFactor }] }),
+    calls: { scale: options.calls },
+    disturbances: (options.disturbance ?? []).map(disturbanceNamed),
+  };
+}
+
+function formatJson(files: SimulatedFiles): string {
+  const { recordingPath, truthFolder, plan, clippedSampleCount } = files;
+  const { seed, lengthS, sampleRateHz, encoding, snrDb } = plan.options;
+  const summary = {
+    simulated: true,
+    recording: recordingPath,
+    truth: truthFolder,
+    seed,
+    length_s: lengthS,
+    sample_rate_hz: sampleRateHz,
+    encoding,
+    snr_db: snrDb,
+    curve: plan.curve,
+    counts: simulationCounts(files),
+    clipped_samples: clippedSampleCount,
+  };
+  return `${JSON.stringify(summary, null, 2)}\n`;
+}
+
+/** Progress on stderr, only for a terminal and only where the work takes long. */
+function progressLine(minutes: number): (share: number) => void {
+  if (!process.stderr.isTTY || minutes < 30) return () => {};
+  return (share) => {
+    process.stderr.write(`\rsimulating ${Math.floor(100 * share)} %${share >= 1 ? '\n' : ''}`);
+  };
+}
