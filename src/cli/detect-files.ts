@@ -6,7 +6,6 @@ import type { DetectAll } from '../study/detect-all.ts';
 import type { RecordingDetection } from '../study/detect-recording.ts';
 import { channelsText, dancesText, recordingsText } from '../study/detection-text.ts';
 import { sameContent } from '../study/same-content.ts';
-import { sessionNotes, sessionsOf } from '../study/sessions.ts';
 import type { DetectOptions } from './detect-options.ts';
 import { detectProgress } from './detect-progress.ts';
 import { tellFailures } from './failure.ts';
@@ -100,6 +99,8 @@ async function tell(done: readonly RecordingDetection[], options: DetectOptions)
   for (const { info, warnings } of done) {
     for (const warning of warnings) warn(`${info.path}: ${warning}`);
   }
+  // Read after the search, which starts the sooner.
+  const { sessionNotes, sessionsOf } = await import('../study/sessions.ts');
   const sessions = sessionsOf(
     done.map(({ info }) => info),
     null,
@@ -134,7 +135,6 @@ async function writeTables(
       wanted: 'a folder that may be written to',
     });
   }
-  // Read after the search, which starts the sooner.
   const { writeTable } = await import('../study/csv.ts');
   const { callSchema, danceSchema, trainSchema } = await import('../study/tables.ts');
   await writeTable(join(folder, 'trains.csv'), trainSchema, tables.trains);

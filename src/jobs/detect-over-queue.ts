@@ -2,7 +2,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { type Job, Queue } from 'bullmq';
 import { InputError } from '../input-error.ts';
 import type { DetectAll, DetectAllOptions, RecordingOutcome, RecordingTask } from '../study/detect-all.ts';
-import { fileSha256 } from '../study/study-recordings.ts';
+import { fileSha256 } from '../study/file-hash.ts';
 import { combtoneVersion } from '../study/version.ts';
 import { connectQueue } from './queue-connection.ts';
 import {

@@ -2,7 +2,7 @@ import { stat } from 'node:fs/promises';
 import { availableParallelism, hostname } from 'node:os';
 import { type Job, Queue, Worker } from 'bullmq';
 import { InputError } from '../input-error.ts';
-import { fileSha256 } from '../study/study-recordings.ts';
+import { fileSha256 } from '../study/file-hash.ts';
 import { combtoneVersion } from '../study/version.ts';
 import { compileLater } from './compile-later.ts';
 import { detectPool } from './detect-pool.ts';

@@ -1,8 +1,9 @@
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
+import { fileSha256 } from './file-hash.ts';
 import { allRecordings, type StoredRecording } from './store/recordings.ts';
 import type { OpenStudy } from './study-folder.ts';
-import { fileSha256, filesNearby } from './study-recordings.ts';
+import { filesNearby } from './study-recordings.ts';
 
 /** A recording's file against the bytes that were added. */
 export interface CheckedRecording {

@@ -1,6 +1,6 @@
 import { closeSync, openSync, readSync } from 'node:fs';
 import { stat } from 'node:fs/promises';
-import { fileSha256 } from './study-recordings.ts';
+import { fileSha256 } from './file-hash.ts';
 
 /**
  * Files that hold the same bytes as one before them. Recorders make many files of one length: of these only such are

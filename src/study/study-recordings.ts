@@ -1,10 +1,8 @@
-import { createHash } from 'node:crypto';
-import { createReadStream } from 'node:fs';
 import { readdir, realpath, stat } from 'node:fs/promises';
 import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
-import { pipeline } from 'node:stream/promises';
 import { InputError } from '../input-error.ts';
 import { openRecording } from '../recording/index.ts';
+import { fileSha256 } from './file-hash.ts';
 import { clockNotes } from './sessions.ts';
 import {
   allRecordings,
@@ -19,19 +17,6 @@ import { isVouched, type SeenFile, vouchFor } from './vouched-files.ts';
 export interface AddedRecording {
   readonly recording: StoredRecording;
   readonly outcome: 'added' | 'known' | 'moved';
-}
-
-/**
- * SHA-256 of a file's bytes, hexadecimal.
- *
- * @param onBytes told how many bytes were read since it was last told
- */
-export async function fileSha256(path: string, onBytes?: (count: number) => void): Promise<string> {
-  const hash = createHash('sha256');
-  const bytes = createReadStream(path, { highWaterMark: 1 << 20 });
-  if (onBytes !== undefined) bytes.on('data', (block) => onBytes(block.length));
-  await pipeline(bytes, hash);
-  return hash.digest('hex');
 }
 
 /**

@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { simulateHive } from '../../src/simulate/index.ts';
 import { type Loaded, packagesLoaded } from './loaded-packages.ts';
 import { temporaryFolder } from './run-combtone.ts';
 
@@ -32,6 +33,13 @@ describe.concurrent('a command loads what its work needs only when it works', ()
     'study init summer --latitude 91',
   ])('nor does what is answered by its words alone: %s', async (call) => {
     expect(names(await packagesLoaded(...call.split(' ')))).toEqual(['commander']);
+  });
+
+  test('nor does a search in a file load tables, stores, queues and threads that it has no use for', async () => {
+    const { recordingPath } = await simulateHive(inFolder('made'), 'short', { seed: 8, lengthS: 1 });
+    // luxon comes last, to tell how recordings follow one another.
+    const needed = ['commander', 'd3-array', 'fft.js', 'luxon', 'meyda', 'wav-decoder'];
+    expect(names(await packagesLoaded('detect', recordingPath))).toEqual(needed);
   });
 
   test('what work needs is seen here when it begins', async () => {

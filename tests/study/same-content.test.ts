@@ -2,11 +2,11 @@ import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
+import { fileSha256 } from '../../src/study/file-hash.ts';
 import { sameContent } from '../../src/study/same-content.ts';
-import { fileSha256 } from '../../src/study/study-recordings.ts';
 
-vi.mock('../../src/study/study-recordings.ts', async (original) => {
-  const real = await original<typeof import('../../src/study/study-recordings.ts')>();
+vi.mock('../../src/study/file-hash.ts', async (original) => {
+  const real = await original<typeof import('../../src/study/file-hash.ts')>();
   return { ...real, fileSha256: vi.fn(real.fileSha256) };
 });
 
