@@ -1,9 +1,6 @@
 import { InputError } from '../input-error.ts';
 import { type ByteSource, openByteSource, readBytes, soundFileWanted } from './byte-source.ts';
 import { compressedSound } from './compressed/decoded-blocks.ts';
-import { openFlac } from './compressed/open-flac.ts';
-import { openMp3 } from './compressed/open-mp3.ts';
-import { openVorbis } from './compressed/open-vorbis.ts';
 import { isFloat } from './encodings.ts';
 import { fileKind, isReadFormat, kindBytes, type SoundFormat } from './file-kind.ts';
 import { openAiff } from './open-aiff.ts';
@@ -89,16 +86,23 @@ async function requireFormat(source: ByteSource): Promise<SoundFormat> {
   throw new InputError({ file: source.path, found, wanted: soundFileWanted });
 }
 
+/** Reads what decodes a compressed format only where a file is in it: most recordings are WAVE, and start the sooner. */
 async function contentsOf(source: ByteSource, format: SoundFormat): Promise<SoundContents> {
   switch (format) {
     case 'AIFF':
       return pcmSound(await openAiff(source));
-    case 'FLAC':
+    case 'FLAC': {
+      const { openFlac } = await import('./compressed/open-flac.ts');
       return compressedSound(await openFlac(source));
-    case 'Ogg Vorbis':
+    }
+    case 'Ogg Vorbis': {
+      const { openVorbis } = await import('./compressed/open-vorbis.ts');
       return compressedSound(await openVorbis(source));
-    case 'MP3':
+    }
+    case 'MP3': {
+      const { openMp3 } = await import('./compressed/open-mp3.ts');
       return compressedSound(await openMp3(source));
+    }
     default:
       return pcmSound(await openWave(source, format));
   }
