@@ -1,3 +1,4 @@
+import { choiceCost } from './choice-cost.ts';
 import { gapShareCost } from './likelihood.ts';
 import { leastLogOtherDensity, logOtherDensity, logPulseDensity } from './pulse-evidence.ts';
 import { LARGEST_TUNING_EVIDENCE, withTuning } from './tuning.ts';
@@ -6,8 +7,6 @@ import { LARGEST_TUNING_EVIDENCE, withTuning } from './tuning.ts';
 const BEAT_SPREAD = 0.11;
 /** Furthest from the beat that a pulse is looked for, as a share of it. */
 const LARGEST_STRAY = 0.25;
-/** What a link costs for the choice of times that noise has within that reach. */
-const LINK_COST = 0.2;
 /** What beginning a row costs: noise may begin one anywhere. */
 const START_COST = 1.5;
 /** A row ends where it has lost this much since its best: the silence of a return phase is not bridged. */
@@ -133,31 +132,37 @@ export interface BeatCosts {
   readonly cost: Float64Array;
   readonly shortest: number;
   readonly longest: number;
+  /** A row worth this or less at a place is never gone on with: beginning anew there would be worth more. */
+  readonly dead: number;
+  /** Least ln likelihood ratio with which a row that begins at a place is not dead. */
+  readonly leastOdds: number;
 }
 
-/** @param beat of the dancer, places */
-export function beatCosts(beat: number): BeatCosts {
+/** More than rounding. */
+const LITTLE = 1e-6;
+
+/**
+ * @param beat of the dancer, places
+ * @param stepS from one place to the next
+ * @param strength power of her pulses over the noise floor
+ */
+export function beatCosts(beat: number, stepS: number, strength: number): BeatCosts {
   const shortest = Math.ceil(beat * (1 - LARGEST_STRAY));
   const longest = Math.floor(beat * (1 + LARGEST_STRAY));
   const cost = new Float64Array(longest + 1);
+  const linkCost = choiceCost(BEAT_SPREAD * beat * stepS, strength);
   for (let lag = shortest; lag <= longest; lag++) {
-    cost[lag] = LINK_COST + 0.5 * (Math.log(lag / beat) / BEAT_SPREAD) ** 2;
+    cost[lag] = linkCost + 0.5 * (Math.log(lag / beat) / BEAT_SPREAD) ** 2;
   }
-  return { cost, shortest, longest };
+  const dead = linkCost - START_COST - LITTLE;
+  const leastOdds = Math.log((Math.exp(dead + START_COST) - DROPPED_SHARE) / (1 - DROPPED_SHARE)) - LITTLE;
+  return { cost, shortest, longest, dead, leastOdds };
 }
 
 /** What a place may be: free, taken since the last search, taken before. */
 export const FREE = 0;
 export const TAKEN = 1;
 const LONG_TAKEN = 2;
-
-/**
- * A row worth this or less at a place is never gone on with: beginning anew there would be worth more. The little
- * taken off is more than rounding.
- */
-const DEAD = LINK_COST - START_COST - 1e-6;
-/** Least ln likelihood ratio with which a row that begins at a place is not dead. */
-const LEAST_ODDS = Math.log((Math.exp(DEAD + START_COST) - DROPPED_SHARE) / (1 - DROPPED_SHARE)) - 1e-6;
 
 /**
  * Finds the best row that ends at each place, from `from` on: 0 at first; later the first place taken since, for only
@@ -172,7 +177,7 @@ export function searchRows(
   from: number,
 ): void {
   const { value } = rows;
-  const { shortest, longest } = costs;
+  const { shortest, longest, dead, leastOdds } = costs;
   const settled = from === 0 ? Number.POSITIVE_INFINITY : longest;
   let k = from;
   let looked = -1; // the last place looked at for a row to go on with, and the last that had one
@@ -180,13 +185,13 @@ export function searchRows(
   while (k >= 0 && k < value.length) {
     looked = Math.max(looked, k - longest - 1);
     for (let same = 0; same < settled && k < value.length; k++) {
-      for (; looked < k - shortest; looked++) if (value[looked + 1]! > DEAD) alive = looked + 1;
+      for (; looked < k - shortest; looked++) if (value[looked + 1]! > dead) alive = looked + 1;
       const before = value[k]!;
       const bestBefore = rows.best[k]!;
       if (blocked[k] !== FREE) {
         blocked[k] = LONG_TAKEN;
         endNone(rows, k);
-      } else if (alive >= k - longest || mayBegin(places, k)) {
+      } else if (alive >= k - longest || mayBegin(places, k, leastOdds)) {
         linkPlace(rows, places, costs, Math.max(shortest, k - alive), k);
       } else {
         endNone(rows, k);
@@ -203,10 +208,10 @@ function endNone({ value, best }: Rows, k: number): void {
 }
 
 /** Whether a row that begins at a place may be gone on with. */
-function mayBegin(places: Places, k: number): boolean {
+function mayBegin(places: Places, k: number, leastOdds: number): boolean {
   if (places.covered[k] === 1) return false;
   const ratio = places.power[k]!;
-  return densityAt(places, ratio, k) - leastLogOtherDensity(ratio) + LARGEST_TUNING_EVIDENCE >= LEAST_ODDS;
+  return densityAt(places, ratio, k) - leastLogOtherDensity(ratio) + LARGEST_TUNING_EVIDENCE >= leastOdds;
 }
 
 /** Finds the best row that ends at a free place, its link not shorter than `shortest`. */

@@ -63,7 +63,7 @@ export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
   const runs: GuidedRun[] = [];
   const rows = emptyRows(count);
   const { value, previous } = rows;
-  const costs = beatCosts(guide.beatS / stepS);
+  const costs = beatCosts(guide.beatS / stepS, stepS, guide.strength);
   for (let pass = 0; pass < PASSES; pass++) {
     searchRows(rows, places, costs, blocked, pass === 0 ? 0 : blocked.indexOf(TAKEN));
     let taken = false;

@@ -1,5 +1,6 @@
 import { meanOf, medianOf } from '../signal/quantile.ts';
 import { carrierOfPulses } from './carrier-envelope.ts';
+import { choiceCost } from './choice-cost.ts';
 import { LEAST_LEFT } from './hidden.ts';
 import {
   keptViewRoom,
@@ -180,7 +181,10 @@ function bestStretch(view: MatchedView, pulses: Pulse[], beatS: number, strength
   return pulses.slice(best.from, best.to);
 }
 
-const CHOICE_COST = Math.log(2.5);
+/** Spread of a pulse's time about a beat on from a train's end, as a share of the beat. */
+const END_SPREAD = 0.1;
+/** What a pulse beyond a train's end costs over the choice of times. */
+const GOING_ON_COST = 0.4;
 
 /** Goes on from one end beat by beat while a pulse of the train's strength is likelier than other sound. */
 function extend(
@@ -192,6 +196,7 @@ function extend(
 ): Pulse[] {
   const extended = pulses.slice();
   const endS = view.fromS + view.count * view.stepS;
+  const cost = GOING_ON_COST + choiceCost(END_SPREAD * beatS, strength);
   for (;;) {
     const end = direction === 1 ? extended.at(-1)! : extended[0]!;
     let taken: Pulse | null = null;
@@ -199,8 +204,8 @@ function extend(
       const expectedS = end.timeS + direction * beats * beatS;
       if (expectedS < view.fromS + 0.05 || expectedS > endS - 0.05) break;
       const pulse = strongestNear(view, expectedS, 0.2 * beatS);
-      const away = (pulse.timeS - expectedS) / (0.1 * beatS);
-      const value = pulseEvidence(view, pulse, beatS, strength) - CHOICE_COST - 0.5 * away * away;
+      const away = (pulse.timeS - expectedS) / (END_SPREAD * beatS);
+      const value = pulseEvidence(view, pulse, beatS, strength) - cost - 0.5 * away * away;
       if (value > (beats - 1) * 2.5) taken = pulse;
     }
     if (taken === null) return extended;

@@ -12,6 +12,9 @@ import { type CarrierRatios, pulseCandidates } from '../../src/dance/pulse-candi
 import { pulseChains } from '../../src/dance/pulse-chains.ts';
 
 const BEAT = 25;
+const STEP_S = 0.002;
+/** A beat of 50 ms, its SD 11 % of it: ln(5.5 ms √(2π · 12) / 29 ms). */
+const LINK_COST = 0.49884;
 
 /** Places 2 ms apart, as quiet as noise but for pulses of twelve times its power at some, and what else is said. */
 function placesWith(
@@ -28,7 +31,7 @@ function placesWith(
 
 function searched(places: Places) {
   const rows = emptyRows(places.power.length);
-  searchRows(rows, places, beatCosts(BEAT), new Uint8Array(places.power.length), 0);
+  searchRows(rows, places, beatCosts(BEAT, STEP_S, 12), new Uint8Array(places.power.length), 0);
   return rows;
 }
 
@@ -42,7 +45,7 @@ describe('rows of a known dancer', () => {
     expect(value[40]).toBeCloseTo(alone, 9);
     const gap = gapShareCost(6, 12);
     expect(gap).toBeGreaterThan(1);
-    expect(value[65]).toBeCloseTo(alone + evidenceAt(places, 65) - 0.2 - 0.5 * gap, 9);
+    expect(value[65]).toBeCloseTo(alone + evidenceAt(places, 65) - LINK_COST - 0.5 * gap, 4);
   });
 
   test('a place without a pulse costs no more than that one pulse in twelve is dropped, 8 %', () => {
@@ -63,10 +66,10 @@ describe('rows of a known dancer', () => {
   });
 
   test('a link off the beat costs by the square of its logarithm, and none is longer than a quarter more', () => {
-    const { cost, shortest, longest } = beatCosts(BEAT);
+    const { cost, shortest, longest } = beatCosts(BEAT, STEP_S, 12);
     expect([shortest, longest]).toEqual([19, 31]);
-    expect(cost[BEAT]).toBeCloseTo(0.2, 9);
-    expect(cost[20]).toBeCloseTo(0.2 + 0.5 * (Math.log(20 / 25) / 0.11) ** 2, 9);
+    expect(cost[BEAT]).toBeCloseTo(LINK_COST, 4);
+    expect(cost[20]).toBeCloseTo(LINK_COST + 0.5 * (Math.log(20 / 25) / 0.11) ** 2, 4);
   });
 
   test('one pulse not sung is bridged, and a silence of two that costs more than four in all is not', () => {
