@@ -1,3 +1,4 @@
+import { range } from 'd3-array';
 import type FFT from 'fft.js';
 import { selectRank } from './quantile.ts';
 import { asArray, hannWindow, transformOf } from './spectral-frames.ts';
@@ -10,13 +11,25 @@ const LEAST_EXCESS = 8;
 const SMEAR = 3;
 /** Neighbours that a line is told from, bins either side. */
 const NEIGHBOURS = 24;
+/** Parts of a block in which a line is to sound, each about a quarter of a second. */
+const PARTS = 16;
+/**
+ * The share of parts, and of the mean power, that tell whether a line sounds through: noise alone has 0.16 of its mean
+ * at this quantile, a steady tone most of it, and a dancer, silent between her runs, next to nothing.
+ */
+const QUIET_PART = 0.15;
+const LEAST_QUIET_SHARE = 0.12;
+/** Power beside a sharp line, in bins so far from it, over its own: two lines that beat are no less steady. */
+const SKIRT = [3, 4, 5, 6];
+const LARGEST_SKIRT = 0.002;
 
 /**
  * Takes out tones that sound all along at one frequency, as mains hum, its harmonics and fans do: in spectra of
  * about 4 s, bins whose median over the stretch stands 8 times over the median of their neighbours are set to
  * zero, and the spectra turned back into sound (Hann windows that overlap by half add up to 1, so that all else
- * stays as it was). What is lost with a tone is a band of about 2 Hz. Stretches of under three blocks, and those
- * without such tones, come back as they are.
+ * stays as it was). What is lost with a tone is a band of about 2 Hz. A sound that comes and goes within a block, as a
+ * dancer does who keeps to one carrier, is no such tone. Stretches of under three blocks, and those without such tones,
+ * come back as they are.
  *
  * Source: short-time Fourier analysis and synthesis by overlap-add, Allen & Rabiner 1977, Proc IEEE 65:1558
  * (from memory).
@@ -32,7 +45,7 @@ export function withoutSteadyTones(samples: Float32Array, sampleRateHz: number):
 /** Bins to be set to zero, from 1 up to half the length; empty where nothing is steady. */
 function steadyBins(samples: Float32Array, transform: FFT, length: number): number[] {
   const half = length / 2;
-  const medians = medianPowers(samples, transform, length);
+  const { medians, powers, blockCount } = blockPowers(samples, transform, length);
   const steady = new Set<number>();
   for (let bin = 1; bin < half - 1; bin++) {
     // Most bins are told from a line by a few neighbours alone.
@@ -41,13 +54,70 @@ function steadyBins(samples: Float32Array, transform: FFT, length: number): numb
     if (medians[bin]! < 2 * beside) continue;
     const around = medians.slice(Math.max(1, bin - NEIGHBOURS), Math.min(half, bin + NEIGHBOURS + 1));
     if (medians[bin]! <= LEAST_EXCESS * selectRank(around, around.length, around.length >> 1)) continue;
+    const blocks = range(blockCount).filter((block) => powers[bin * blockCount + block]! >= medians[bin]!);
+    if (!isSharp(medians, bin) && !soundsThrough(samples, length, bin, blocks)) continue;
     for (let k = Math.max(1, bin - SMEAR); k <= Math.min(half - 1, bin + SMEAR); k++) steady.add(k);
   }
   return [...steady];
 }
 
-/** The median over blocks of `length` samples of the power in each bin up to half of it. */
-function medianPowers(samples: Float32Array, transform: FFT, length: number): Float32Array {
+/** Whether next to nothing sounds beside a line, on one side at least: what comes and goes is broader. */
+function isSharp(medians: Float32Array, bin: number): boolean {
+  const beside = (side: 1 | -1) =>
+    SKIRT.reduce((sum, away) => sum + (medians[bin + side * away] ?? 0), 0) / SKIRT.length;
+  return Math.min(beside(1), beside(-1)) < LARGEST_SKIRT * medians[bin]!;
+}
+
+/** Whether a line sounds in nearly all parts of some blocks of `length` samples. */
+function soundsThrough(
+  samples: Float32Array,
+  length: number,
+  bin: number,
+  blocks: readonly number[],
+): boolean {
+  const part = length / PARTS;
+  const window = hannWindow(part);
+  const powers = new Float32Array(blocks.length * PARTS);
+  blocks.forEach((block, b) => {
+    for (let k = 0; k < PARTS; k++) {
+      powers[b * PARTS + k] = linePower(
+        samples,
+        block * length + k * part,
+        (2 * Math.PI * bin) / length,
+        window,
+      );
+    }
+  });
+  const mean = powers.reduce((sum, power) => sum + power, 0) / powers.length;
+  const quiet = selectRank(powers, powers.length, Math.floor(QUIET_PART * powers.length));
+  return quiet >= LEAST_QUIET_SHARE * mean;
+}
+
+/** Power at one frequency, radians a sample, under a window from a sample on. */
+function linePower(samples: Float32Array, from: number, turn: number, window: Float64Array): number {
+  const stepRe = Math.cos(turn);
+  const stepIm = -Math.sin(turn);
+  let phaseRe = 1;
+  let phaseIm = 0;
+  let re = 0;
+  let im = 0;
+  for (let n = 0; n < window.length; n++) {
+    const value = samples[from + n]! * window[n]!;
+    re += value * phaseRe;
+    im += value * phaseIm;
+    const next = phaseRe * stepRe - phaseIm * stepIm;
+    phaseIm = phaseRe * stepIm + phaseIm * stepRe;
+    phaseRe = next;
+  }
+  return re * re + im * im;
+}
+
+/** The power in each bin up to half of `length` in blocks of so many samples, and its median over the blocks. */
+function blockPowers(
+  samples: Float32Array,
+  transform: FFT,
+  length: number,
+): { medians: Float32Array; powers: Float32Array; blockCount: number } {
   const window = hannWindow(length);
   const half = length / 2;
   const blockCount = Math.floor(samples.length / length);
@@ -70,7 +140,7 @@ function medianPowers(samples: Float32Array, transform: FFT, length: number): Fl
     for (let k = 0; k < blockCount; k++) ofBin[k] = powers[bin * blockCount + k]!;
     medians[bin] = selectRank(ofBin, blockCount, blockCount >> 1);
   }
-  return medians;
+  return { medians, powers, blockCount };
 }
 
 function withoutBins(

@@ -41,6 +41,27 @@ describe('withoutSteadyTones', () => {
     expect(power(left) / power(call.subarray(30 * RATE_HZ, 31 * RATE_HZ))).toBeLessThan(0.05);
   });
 
+  test.each([
+    [1, 1.2],
+    [2.5, 1],
+    [1, 0.45],
+  ])(
+    'a carrier that sounds for %d s and is silent for %d s, over and over in one phase, stays',
+    (onS, offS) => {
+      const carrier = tone(260, 1, 90 * RATE_HZ).map((x, n) => ((n / RATE_HZ) % (onS + offS) < onS ? x : 0));
+      const dancer = sum(noise(90), carrier);
+      expect(withoutSteadyTones(dancer, RATE_HZ)).toBe(dancer);
+    },
+  );
+
+  test('a tone that is there for most of a stretch is taken out where it is', () => {
+    const plain = noise(60);
+    const hum = tone(300, 3, plain.length).fill(0, 40 * RATE_HZ);
+    const cleaned = withoutSteadyTones(sum(plain, hum), RATE_HZ);
+    const left = cleaned.map((x, n) => x - plain[n]!).subarray(8 * RATE_HZ, 32 * RATE_HZ);
+    expect(10 * Math.log10(power(left) / 4.5)).toBeLessThan(-20);
+  });
+
   test('two tones six bins apart are both gone: neither hides the other', () => {
     const binHz = RATE_HZ / 8192;
     const plain = noise(60);
