@@ -157,10 +157,16 @@ function withoutOffset(samples: Float32Array, room: Room<Float32Array>): Float32
 
 /** What the median of the reference bins may be by chance. */
 const LARGEST_EXCESS = 1.5;
+/**
+ * Second and third harmonic of a dancer may fill most of the reference bins, but leave some between them: so many of
+ * the lowest lie under this part of a knock's median.
+ */
+const LEFT_SHARE = 1 / 6;
+const LEFT_PART = 0.2;
 
 /**
  * A knock or hiss lifts all bins at once. Where the median of the bins above the calls stands over its floor,
- * the whole frame is divided by it.
+ * the whole frame is divided by it, but for where the lowest of them show that it is none.
  */
 function discountKnocks(
   ratio: Float32Array,
@@ -171,12 +177,14 @@ function discountKnocks(
 ): void {
   const scratch = new Float32Array(width - firstReference);
   const middle = scratch.length >> 1;
+  const left = Math.floor(LEFT_SHARE * scratch.length);
   for (let at = from; at < to; at += width) {
     // Most frames are no knock, which counting tells sooner than the median does.
     if (quietCount(ratio, at + firstReference, at + width) > middle) continue;
     for (let k = 0; k < scratch.length; k++) scratch[k] = ratio[at + firstReference + k]!;
-    const factor = LARGEST_EXCESS / selectRank(scratch, scratch.length, middle);
-    for (let k = 0; k < width; k++) ratio[at + k]! *= factor;
+    const median = selectRank(scratch, scratch.length, middle);
+    const excess = Math.min(median, selectRank(scratch, scratch.length, left) / LEFT_PART) / LARGEST_EXCESS;
+    if (excess > 1) for (let k = 0; k < width; k++) ratio[at + k]! /= excess;
   }
 }
 
