@@ -4,7 +4,7 @@ const BAND_LOW_HZ = 200;
 const BAND_HIGH_HZ = 400;
 const STEP_HZ = 20;
 
-type BandNoise = Pick<SegmentView, 'noisePowerAt' | 'sampleRateHz'>;
+type BandNoise = Pick<SegmentView, 'callNoisePowerAt' | 'sampleRateHz'>;
 
 /**
  * In-band SNR of a sound: its mean power while it sounds over the noise power in 200 to 400 Hz, dB.
@@ -16,7 +16,7 @@ type BandNoise = Pick<SegmentView, 'noisePowerAt' | 'sampleRateHz'>;
  * @param ratio the sound's power over that floor in the matched window
  */
 export function bandSnrDb(
-  noise: BandNoise & Pick<SegmentView, 'windowLength'>,
+  noise: BandNoise & Pick<SegmentView, 'noisePowerAt' | 'windowLength'>,
   ratio: number,
   carrierHz: number,
   timeS: number,
@@ -27,11 +27,14 @@ export function bandSnrDb(
   return 10 * Math.log10(soundPower / bandNoise);
 }
 
-/** Power of the noise floor in 200 to 400 Hz at a moment, in the square of the samples' unit. */
+/**
+ * Power of the noise floor in 200 to 400 Hz at a moment, in the square of the samples' unit; of the floor that is held
+ * down, for a long run lifts the other one.
+ */
 export function bandNoisePower(noise: BandNoise, timeS: number): number {
   let level = 0;
   let count = 0;
   for (let hz = BAND_LOW_HZ; hz <= BAND_HIGH_HZ; hz += STEP_HZ, count++)
-    level += noise.noisePowerAt(timeS, hz);
+    level += noise.callNoisePowerAt(timeS, hz);
   return ((level / count) * (BAND_HIGH_HZ - BAND_LOW_HZ)) / (noise.sampleRateHz / 2);
 }

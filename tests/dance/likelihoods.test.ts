@@ -91,7 +91,7 @@ test('a pulse reaches to where the mean over all falls to a quarter between base
 
 describe('the signal-to-noise ratio in the band', () => {
   // White noise of variance 2 at 2000 Hz: a fifth of it lies in 200 to 400 Hz.
-  const noise = { noisePowerAt: () => 2, sampleRateHz: 2000, windowLength: 49 };
+  const noise = { noisePowerAt: () => 2, callNoisePowerAt: () => 2, sampleRateHz: 2000, windowLength: 49 };
 
   test('has a fifth of white noise in the band', () => {
     expect(bandNoisePower(noise, 1)).toBeCloseTo(0.4, 12);
@@ -102,5 +102,11 @@ describe('the signal-to-noise ratio in the band', () => {
       const ratio = 1 + (power * 49) / (3 * 2);
       expect(bandSnrDb(noise, ratio, 300, 1)).toBeCloseTo(10 * Math.log10(power / 0.4), 9);
     }
+  });
+
+  test('of a long run, which lifts the floor that it is measured over, stands over the floor that is held down', () => {
+    const lifted = { ...noise, noisePowerAt: () => 6 };
+    const ratio = 1 + (40 * 49) / (3 * 6);
+    expect(bandSnrDb(lifted, ratio, 300, 1)).toBeCloseTo(10 * Math.log10(40 / 0.4), 9);
   });
 });
