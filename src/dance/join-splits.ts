@@ -5,6 +5,12 @@ import { refineTrain } from './train-refinement.ts';
 
 /** Behind a call that was taken out both parts may have the same few pulses. */
 const LONGEST_SHARED_S = 0.1;
+/**
+ * How far apart in carrier two parts of one run may be measured, Hz: two and a half SD of their difference, for a pulse
+ * tells its carrier within 13 Hz or so, and never more than this.
+ */
+const LARGEST_APART_HZ = 14;
+const PULSE_APART_HZ = 33;
 
 /**
  * Joins trains that a sound in the midst of a run has split: same carrier, same beat, too little time between
@@ -33,11 +39,14 @@ function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
     gapS > -LONGEST_SHARED_S &&
     b.endS > a.endS &&
     gapS < SHORTEST_RETURN_S &&
-    Math.abs(a.carrierHz - b.carrierHz) < 14 &&
+    Math.abs(a.carrierHz - b.carrierHz) < largestApartHz(a, b) &&
     Math.abs(Math.log(a.beatS / b.beatS)) < SAME_RUN_LN_BEAT &&
     a.pulseTimesS.length + b.pulseTimesS.length >= 7
   );
 }
+
+const largestApartHz = (a: TrainCandidate, b: TrainCandidate): number =>
+  Math.min(LARGEST_APART_HZ, PULSE_APART_HZ * Math.sqrt(1 / a.pulseTimesS.length + 1 / b.pulseTimesS.length));
 
 function joinTwo(hear: HearAt, a: TrainCandidate, b: TrainCandidate): TrainCandidate | null {
   const rough = {

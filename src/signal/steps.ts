@@ -12,21 +12,34 @@ export interface Observation {
  *
  * @param least number of observations in a part
  * @param leastChiSquare Σ (difference of means)² · w_left w_right / (w_left + w_right), from which on a step is one
+ * @param mayDrift whether what a straight line explains as well is no step
  * @returns indices at which a new part begins, ascending
  */
 export function stepsOf(
   observations: readonly Observation[],
   least: number,
   leastChiSquare: number,
-  offset = 0,
+  mayDrift = false,
 ): number[] {
   const { chiSquare, at } = largestStep(observations, least);
-  if (at === 0 || chiSquare < leastChiSquare) return [];
-  return [
-    ...stepsOf(observations.slice(0, at), least, leastChiSquare, offset),
-    offset + at,
-    ...stepsOf(observations.slice(at), least, leastChiSquare, offset + at),
-  ];
+  const enough = mayDrift ? Math.max(leastChiSquare, driftOf(observations)) : leastChiSquare;
+  if (at === 0 || chiSquare < enough) return [];
+  const steps = (part: readonly Observation[]) => stepsOf(part, least, leastChiSquare, mayDrift);
+  return [...steps(observations.slice(0, at)), at, ...steps(observations.slice(at)).map((step) => at + step)];
+}
+
+/** Chi-square of a straight line through the observations, evenly spaced, over their mean. */
+function driftOf(observations: readonly Observation[]): number {
+  const sumOf = (value: (one: Observation, n: number) => number) =>
+    observations.reduce((sum, one, n) => sum + one.weight * value(one, n), 0);
+  const middle = sumOf((_, n) => n) / sumOf(() => 1);
+  const spread = sumOf((_, n) => (n - middle) ** 2);
+  const width = observations[0]?.values.length ?? 0;
+  let chiSquare = 0;
+  for (let k = 0; k < width; k++) {
+    chiSquare += sumOf(({ values }, n) => (n - middle) * values[k]!) ** 2 / spread;
+  }
+  return chiSquare;
 }
 
 function largestStep(observations: readonly Observation[], least: number): { chiSquare: number; at: number } {

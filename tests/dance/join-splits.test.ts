@@ -6,6 +6,7 @@ import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { refineTrain } from '../../src/dance/train-refinement.ts';
 import { seededRandom } from '../../src/random.ts';
 import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+import { madeTrain } from './made-train.ts';
 
 describe('joinSplits', () => {
   let view: SegmentView;
@@ -40,6 +41,17 @@ describe('joinSplits', () => {
     expect(joined!.startS).toBeCloseTo(whole.startS, 3);
     expect(joined!.endS).toBeCloseTo(whole.endS, 3);
     expect(joined!.chainScore).toBe(30);
+  });
+
+  test.each([
+    [20, 10, 1],
+    [20, 11, 2],
+    [8, 13.5, 1],
+    [8, 14.5, 2],
+  ])('parts of %d pulses each, %f Hz apart, are %d', (pulseCount, apartHz, count) => {
+    const first = madeTrain(8, { pulseCount });
+    const second = madeTrain(first.endS + 0.05, { pulseCount, carrierHz: 260 + apartHz });
+    expect(joinSplits(() => view, [first, second])).toHaveLength(count);
   });
 
   test('seven pulses in all may be joined, six may not', () => {

@@ -8,7 +8,7 @@ import { splitByCarrier } from '../../src/dance/split-by-carrier.ts';
 import { refineTrain } from '../../src/dance/train-refinement.ts';
 import { viewWithout } from '../../src/dance/without-trains.ts';
 import { seededRandom } from '../../src/random.ts';
-import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
+import { addTone, addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
 
 /** Mean power in the matched window at some times and one carrier. */
 function powerAt(samples: Float32Array, timesS: readonly number[], carrierHz: number): number {
@@ -111,6 +111,32 @@ describe('splitByCarrier', () => {
 
   test('one run stays whole', () => {
     expect(strung(250, 250).parts).toHaveLength(1);
+  });
+
+  test('one whose carrier drifts by 24 Hz stays whole, as it does not step', () => {
+    const samples = whiteNoise(97, 20);
+    const middles = Array.from({ length: 30 }, (_, k) => 8 + 0.05 * k);
+    middles.forEach((middleS, k) => {
+      addTone(samples, middleS - 0.0125, 0.025, 250 + (24 * k) / 29, 12, k);
+    });
+    const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+    const whole = refineTrain(view, { pulseTimesS: middles, carrierHz: 262, settled: true })!;
+    expect(splitByCarrier(view, { ...whole, chainScore: 20, guided: false })).toHaveLength(1);
+  });
+
+  test('pulses that scatter less than their power tells are parted 15 Hz apart: a lifted floor hides how sure they are', () => {
+    const samples = whiteNoise(98, 20);
+    const random = seededRandom(99);
+    const first = addTrain(samples, { startS: 8, pulseCount: 20, carrierHz: 250, snrDb: 12 }, random);
+    const startS = first.at(-1)! + 0.05 - 0.0125;
+    const second = addTrain(samples, { startS, pulseCount: 20, carrierHz: 265, snrDb: 12 }, random);
+    const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+    const rough = { pulseTimesS: [...first, ...second], carrierHz: 257, settled: true };
+    const whole = { ...refineTrain(view, rough)!, chainScore: 20, guided: false };
+    const lifted = { ...whole, pulseRatios: whole.pulseRatios.map((ratio) => ratio / 8) };
+    const parts = splitByCarrier(view, lifted);
+    expect(parts).toHaveLength(2);
+    expect(Math.abs(parts[0]!.endS - (first.at(-1)! + 0.0125))).toBeLessThan(0.21);
   });
 });
 

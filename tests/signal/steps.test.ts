@@ -46,6 +46,17 @@ describe('stepsOf', () => {
     expect(found).toBeGreaterThan(180);
   });
 
+  test('what a straight line explains better is no step where it may drift', () => {
+    const row = (values: readonly number[]) => values.map((value) => ({ values: [value], weight: 1 }));
+    const ramp = row([0, 1, 2, 3, 4, 5, 6, 7]);
+    // The line explains 42, the best cut (in the middle, 4 apart) 32.
+    expect(stepsOf(ramp, 3, 31.9)).toEqual([4]);
+    expect(stepsOf(ramp, 3, 31.9, true)).toEqual([]);
+    // Of a step in the middle of eight, 72, a line explains 16 / 21: 54.9.
+    expect(stepsOf(row([0, 0, 0, 0, 6, 6, 6, 6]), 3, 71.9, true)).toEqual([4]);
+    expect(stepsOf(row([0, 0, 0, 5, 5, 5, 5, 0, 0, 0]), 3, 10, true)).toEqual([3, 7]);
+  });
+
   test('nothing, or too little, is not cut', () => {
     expect(stepsOf([], 3, 1)).toEqual([]);
     expect(stepsOf([{ values: [1], weight: 1 }], 1, 0)).toEqual([]);
