@@ -32,6 +32,8 @@ export interface Places {
   /** What `evidenceAt` has worked out so far; NaN where nothing. */
   readonly evidence: Float64Array;
   readonly strength: number;
+  /** What a pulse costs for the choice of places about its beat. */
+  readonly choice: number;
   /** `logPulseDensity` at this strength, a quarter apart. */
   readonly densities: Float64Array;
   /** From a place to the middles of the gaps around it. */
@@ -48,11 +50,13 @@ const TABLE_END = 48;
 /**
  * @param strength power of the dancer's pulses over the noise floor
  * @param beat her beat, places
+ * @param stepS from one place to the next
  */
 export function placesOf(
   heard: Pick<Places, 'power' | 'tuningAt' | 'covered' | 'left'>,
   strength: number,
   beat: number,
+  stepS: number,
 ): Places {
   const { power, tuningAt, left, covered } = heard;
   // Each property by name: what is copied from another object may have another shape, which the engine is slow with.
@@ -63,6 +67,7 @@ export function placesOf(
     covered,
     evidence: new Float64Array(power.length).fill(Number.NaN),
     strength,
+    choice: choiceCost(BEAT_SPREAD * beat * stepS, strength),
     densities: Float64Array.from({ length: TABLE_END * STEPS_PER_UNIT + 1 }, (_, k) =>
       logPulseDensity(k / STEPS_PER_UNIT, strength),
     ),
@@ -102,10 +107,11 @@ function putEvidence(places: Places, k: number): void {
     places.tuningAt(k),
     LARGEST_EVIDENCE,
   );
+  // A pulse not sung, and one that a call covers, is none of several places taken for it.
   evidence[k] =
     odds >= LARGEST_EVIDENCE
-      ? LARGEST_EVIDENCE
-      : Math.log((1 - DROPPED_SHARE) * Math.exp(odds) + DROPPED_SHARE);
+      ? LARGEST_EVIDENCE - places.choice
+      : Math.log((1 - DROPPED_SHARE) * Math.exp(odds - places.choice) + DROPPED_SHARE);
 }
 
 /** The best rows that end at each place. */
@@ -132,37 +138,31 @@ export interface BeatCosts {
   readonly cost: Float64Array;
   readonly shortest: number;
   readonly longest: number;
-  /** A row worth this or less at a place is never gone on with: beginning anew there would be worth more. */
-  readonly dead: number;
-  /** Least ln likelihood ratio with which a row that begins at a place is not dead. */
-  readonly leastOdds: number;
 }
 
-/** More than rounding. */
-const LITTLE = 1e-6;
-
-/**
- * @param beat of the dancer, places
- * @param stepS from one place to the next
- * @param strength power of her pulses over the noise floor
- */
-export function beatCosts(beat: number, stepS: number, strength: number): BeatCosts {
+/** @param beat of the dancer, places */
+export function beatCosts(beat: number): BeatCosts {
   const shortest = Math.ceil(beat * (1 - LARGEST_STRAY));
   const longest = Math.floor(beat * (1 + LARGEST_STRAY));
   const cost = new Float64Array(longest + 1);
-  const linkCost = choiceCost(BEAT_SPREAD * beat * stepS, strength);
   for (let lag = shortest; lag <= longest; lag++) {
-    cost[lag] = linkCost + 0.5 * (Math.log(lag / beat) / BEAT_SPREAD) ** 2;
+    cost[lag] = 0.5 * (Math.log(lag / beat) / BEAT_SPREAD) ** 2;
   }
-  const dead = linkCost - START_COST - LITTLE;
-  const leastOdds = Math.log((Math.exp(dead + START_COST) - DROPPED_SHARE) / (1 - DROPPED_SHARE)) - LITTLE;
-  return { cost, shortest, longest, dead, leastOdds };
+  return { cost, shortest, longest };
 }
 
 /** What a place may be: free, taken since the last search, taken before. */
 export const FREE = 0;
 export const TAKEN = 1;
 const LONG_TAKEN = 2;
+
+/**
+ * A row worth this or less at a place is never gone on with: beginning anew there would be worth more. The little
+ * taken off is more than rounding.
+ */
+const DEAD = -START_COST - 1e-6;
+/** Least ln likelihood ratio with which a row that begins at a place is not dead. */
+const LEAST_ODDS = Math.log((Math.exp(DEAD + START_COST) - DROPPED_SHARE) / (1 - DROPPED_SHARE)) - 1e-6;
 
 /**
  * Finds the best row that ends at each place, from `from` on: 0 at first; later the first place taken since, for only
@@ -177,7 +177,7 @@ export function searchRows(
   from: number,
 ): void {
   const { value } = rows;
-  const { shortest, longest, dead, leastOdds } = costs;
+  const { shortest, longest } = costs;
   const settled = from === 0 ? Number.POSITIVE_INFINITY : longest;
   let k = from;
   let looked = -1; // the last place looked at for a row to go on with, and the last that had one
@@ -185,13 +185,13 @@ export function searchRows(
   while (k >= 0 && k < value.length) {
     looked = Math.max(looked, k - longest - 1);
     for (let same = 0; same < settled && k < value.length; k++) {
-      for (; looked < k - shortest; looked++) if (value[looked + 1]! > dead) alive = looked + 1;
+      for (; looked < k - shortest; looked++) if (value[looked + 1]! > DEAD) alive = looked + 1;
       const before = value[k]!;
       const bestBefore = rows.best[k]!;
       if (blocked[k] !== FREE) {
         blocked[k] = LONG_TAKEN;
         endNone(rows, k);
-      } else if (alive >= k - longest || mayBegin(places, k, leastOdds)) {
+      } else if (alive >= k - longest || mayBegin(places, k)) {
         linkPlace(rows, places, costs, Math.max(shortest, k - alive), k);
       } else {
         endNone(rows, k);
@@ -208,10 +208,11 @@ function endNone({ value, best }: Rows, k: number): void {
 }
 
 /** Whether a row that begins at a place may be gone on with. */
-function mayBegin(places: Places, k: number, leastOdds: number): boolean {
+function mayBegin(places: Places, k: number): boolean {
   if (places.covered[k] === 1) return false;
   const ratio = places.power[k]!;
-  return densityAt(places, ratio, k) - leastLogOtherDensity(ratio) + LARGEST_TUNING_EVIDENCE >= leastOdds;
+  const odds = densityAt(places, ratio, k) - leastLogOtherDensity(ratio) + LARGEST_TUNING_EVIDENCE;
+  return odds - places.choice >= LEAST_ODDS;
 }
 
 /** Finds the best row that ends at a free place, its link not shorter than `shortest`. */

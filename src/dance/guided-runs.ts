@@ -57,13 +57,13 @@ export function guidedRuns(view: SegmentView, guide: Guide): GuidedRun[] {
   if (count < 2) return [];
   const stepS = step / sampleRateHz;
   const heard = hearAt(view, guide, { from, count, step });
-  const places = placesOf(heard, guide.strength, guide.beatS / stepS);
+  const places = placesOf(heard, guide.strength, guide.beatS / stepS, stepS);
   const blocked = new Uint8Array(count);
   const apart = Math.round(APART_S / stepS);
   const runs: GuidedRun[] = [];
   const rows = emptyRows(count);
   const { value, previous } = rows;
-  const costs = beatCosts(guide.beatS / stepS, stepS, guide.strength);
+  const costs = beatCosts(guide.beatS / stepS);
   for (let pass = 0; pass < PASSES; pass++) {
     searchRows(rows, places, costs, blocked, pass === 0 ? 0 : blocked.indexOf(TAKEN));
     let taken = false;

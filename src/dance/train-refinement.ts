@@ -185,6 +185,8 @@ function bestStretch(view: MatchedView, pulses: Pulse[], beatS: number, strength
 const END_SPREAD = 0.1;
 /** What a pulse beyond a train's end costs over the choice of times. */
 const GOING_ON_COST = 0.4;
+/** So many pulses at an end tell how strong the next one may be. */
+const LAST_PULSES = 5;
 
 /** Goes on from one end beat by beat while a pulse of the train's strength is likelier than other sound. */
 function extend(
@@ -196,8 +198,9 @@ function extend(
 ): Pulse[] {
   const extended = pulses.slice();
   const endS = view.fromS + view.count * view.stepS;
-  const cost = GOING_ON_COST + choiceCost(END_SPREAD * beatS, strength);
   for (;;) {
+    const expected = strengthAtEnd(extended, strength, direction);
+    const cost = GOING_ON_COST + choiceCost(END_SPREAD * beatS, expected);
     const end = direction === 1 ? extended.at(-1)! : extended[0]!;
     let taken: Pulse | null = null;
     for (let beats = 1; beats <= 2 && taken === null; beats++) {
@@ -205,13 +208,23 @@ function extend(
       if (expectedS < view.fromS + 0.05 || expectedS > endS - 0.05) break;
       const pulse = strongestNear(view, expectedS, 0.2 * beatS);
       const away = (pulse.timeS - expectedS) / (END_SPREAD * beatS);
-      const value = pulseEvidence(view, pulse, beatS, strength) - cost - 0.5 * away * away;
+      const value = pulseEvidence(view, pulse, beatS, expected) - cost - 0.5 * away * away;
       if (value > (beats - 1) * 2.5) taken = pulse;
     }
     if (taken === null) return extended;
     if (direction === 1) extended.push(taken);
     else extended.unshift(taken);
   }
+}
+
+/**
+ * What the next pulse beyond an end is expected to be: no stronger than the train's, and where the train fades there,
+ * half of the way, in ln, to its last pulses.
+ */
+function strengthAtEnd(pulses: readonly Pulse[], strength: number, direction: 1 | -1): number {
+  if (pulses.length < LAST_PULSES) return strength;
+  const last = direction === 1 ? pulses.slice(-LAST_PULSES) : pulses.slice(0, LAST_PULSES);
+  return Math.min(strength, Math.sqrt(strength * medianOf(last.map(({ ratio }) => ratio))));
 }
 
 function gapShareOf(view: MatchedView, pulses: Pulse[], strength: number): number {

@@ -30,6 +30,25 @@ describe('refineTrain', () => {
     }
   });
 
+  test('a train that fades at its end, or swells at its start, is followed as far as it sounds', () => {
+    // Over its last eight pulses by 10 dB.
+    const samples = whiteNoise(43, 20);
+    const random = seededRandom(44);
+    const timesS = Array.from({ length: 20 }, (_, k) => {
+      const snrDb = 20 - 1.2 * Math.max(0, k - 11);
+      return addTrain(samples, { startS: 8 + 0.05 * k, pulseCount: 1, carrierHz: 262, snrDb }, random)[0]!;
+    });
+    const forward = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+    const found = refineTrain(forward, { pulseTimesS: timesS.slice(0, 14), carrierHz: 262 })!;
+    expect(found.pulseTimesS).toHaveLength(20);
+    const lastS = samples.length / RATE_HZ;
+    const backward = viewSegment(samples.toReversed(), RATE_HZ, DEFAULT_SETTINGS);
+    const mirrored = timesS.map((timeS) => lastS - timeS).reverse();
+    expect(
+      refineTrain(backward, { pulseTimesS: mirrored.slice(6), carrierHz: 262 })!.pulseTimesS,
+    ).toHaveLength(20);
+  });
+
   test('a row looked for at a dancer’s carrier stays at it where what sounds is more than 12 Hz away', () => {
     const { view, timesS } = made();
     const at = (carrierHz: number, known: { beatS?: number } = {}) =>

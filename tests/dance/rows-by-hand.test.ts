@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { choiceCost } from '../../src/dance/choice-cost.ts';
 import {
   beatCosts,
   emptyRows,
@@ -13,8 +14,6 @@ import { pulseChains } from '../../src/dance/pulse-chains.ts';
 
 const BEAT = 25;
 const STEP_S = 0.002;
-/** A beat of 50 ms, its SD 11 % of it: ln(5.5 ms √(2π · 12) / 29 ms). */
-const LINK_COST = 0.49884;
 
 /** Places 2 ms apart, as quiet as noise but for pulses of twelve times its power at some, and what else is said. */
 function placesWith(
@@ -26,12 +25,12 @@ function placesWith(
   for (const at of pulses) power[at] = 12;
   more(power);
   const heard = { power, covered: new Uint8Array(count), left: null, tuningAt: () => 0 };
-  return placesOf(heard, 12, BEAT);
+  return placesOf(heard, 12, BEAT, STEP_S);
 }
 
 function searched(places: Places) {
   const rows = emptyRows(places.power.length);
-  searchRows(rows, places, beatCosts(BEAT, STEP_S, 12), new Uint8Array(places.power.length), 0);
+  searchRows(rows, places, beatCosts(BEAT), new Uint8Array(places.power.length), 0);
   return rows;
 }
 
@@ -45,7 +44,7 @@ describe('rows of a known dancer', () => {
     expect(value[40]).toBeCloseTo(alone, 9);
     const gap = gapShareCost(6, 12);
     expect(gap).toBeGreaterThan(1);
-    expect(value[65]).toBeCloseTo(alone + evidenceAt(places, 65) - LINK_COST - 0.5 * gap, 4);
+    expect(value[65]).toBeCloseTo(alone + evidenceAt(places, 65) - 0.5 * gap, 9);
   });
 
   test('a place without a pulse costs no more than that one pulse in twelve is dropped, 8 %', () => {
@@ -58,6 +57,7 @@ describe('rows of a known dancer', () => {
       },
       60,
       BEAT,
+      STEP_S,
     );
     expect(evidenceAt(silent, 50)).toBeCloseTo(Math.log(0.08), 3);
     silent.covered.fill(1);
@@ -65,16 +65,24 @@ describe('rows of a known dancer', () => {
     expect(evidenceAt(silent, 50)).toBe(-0.1);
   });
 
+  test('a pulse costs what the choice of places about its beat does, an empty or covered place does not', () => {
+    const places = placesWith(100, [40]);
+    expect(places.choice).toBeCloseTo(choiceCost(0.11 * 0.05, 12), 12);
+    const free = { ...places, choice: 0, evidence: new Float64Array(100).fill(Number.NaN) };
+    const odds = (at: number, of: Places) => (Math.exp(evidenceAt(of, at)) - 0.08) / 0.92;
+    expect(Math.log(odds(40, free) / odds(40, places))).toBeCloseTo(places.choice, 6);
+  });
+
   test('a link off the beat costs by the square of its logarithm, and none is longer than a quarter more', () => {
-    const { cost, shortest, longest } = beatCosts(BEAT, STEP_S, 12);
+    const { cost, shortest, longest } = beatCosts(BEAT);
     expect([shortest, longest]).toEqual([19, 31]);
-    expect(cost[BEAT]).toBeCloseTo(LINK_COST, 4);
-    expect(cost[20]).toBeCloseTo(LINK_COST + 0.5 * (Math.log(20 / 25) / 0.11) ** 2, 4);
+    expect(cost[BEAT]).toBe(0);
+    expect(cost[20]).toBeCloseTo(0.5 * (Math.log(20 / 25) / 0.11) ** 2, 9);
   });
 
   test('one pulse not sung is bridged, and a silence of two that costs more than four in all is not', () => {
     const before = [30, 55, 80, 105];
-    // An empty place costs at most ln 0.08 and its link: 2.7.
+    // An empty place costs at most ln 0.08: 2.5.
     const one = searched(placesWith(300, [...before, 155, 180]));
     expect(rowTo(one.previous, 180)).toEqual([...before, 130, 155, 180]);
     const two = searched(placesWith(300, [...before, 180, 205]));
