@@ -36,7 +36,11 @@ export function addSearchOptions(command: Command): Command {
       'channel to search, from 1 (default: all, or that of the study)',
       wholeFrom1('--channel'),
     )
-    .option('--confidence <share>', 'least confidence of what is listed, 0 to 1 (default: 0.5)', shareOf);
+    .option(
+      '--confidence <share>',
+      'least confidence of the trains that are listed, 0 to 1 (default: 0.5); calls are listed from 0.12',
+      shareOf,
+    );
 }
 
 /** The same as a study takes them in place of its own. */
