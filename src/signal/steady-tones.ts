@@ -1,6 +1,6 @@
 import { range } from 'd3-array';
 import type FFT from 'fft.js';
-import { selectRank } from './quantile.ts';
+import { meanOf, selectRank } from './quantile.ts';
 import { asArray, hannWindow, transformOf } from './spectral-frames.ts';
 
 /** Long enough to part a mains harmonic (a line) from a sound that bees make (never steady for seconds). */
@@ -70,8 +70,7 @@ function steadyBins(samples: Float32Array, transform: FFT, length: number): numb
 
 /** Whether next to nothing sounds beside a line, on one side at least: what comes and goes is broader. */
 function isSharp(medians: Float32Array, bin: number): boolean {
-  const beside = (side: 1 | -1) =>
-    SKIRT.reduce((sum, away) => sum + (medians[bin + side * away] ?? 0), 0) / SKIRT.length;
+  const beside = (side: 1 | -1) => meanOf(SKIRT.map((away) => medians[bin + side * away] ?? 0));
   return Math.min(beside(1), beside(-1)) < LARGEST_SKIRT * medians[bin]!;
 }
 
@@ -83,10 +82,10 @@ function soundsThrough(
   blocks: readonly number[],
 ): boolean {
   const powers = partPowers(samples, length, bin, blocks);
-  const mean = powers.reduce((sum, power) => sum + power, 0) / powers.length;
+  const mean = meanOf(powers);
   if (quantileOf(powers, QUIET_PART) >= LEAST_QUIET_SHARE * mean) return true;
   const quietest = (atBin: number) => quantileOf(partPowers(samples, length, atBin, blocks), QUIETEST_PART);
-  const beside = BESIDE_BINS.reduce((sum, away) => sum + quietest(bin + away), 0) / BESIDE_BINS.length;
+  const beside = meanOf(BESIDE_BINS.map((away) => quietest(bin + away)));
   return quantileOf(powers, QUIETEST_PART) >= LEAST_QUIET_EXCESS * beside;
 }
 
