@@ -64,6 +64,29 @@ describe('findApart', () => {
     expect(trains.filter(({ startS }) => Math.abs(startS - 14.2) < 0.1)).toHaveLength(1);
   });
 
+  test('tells no more of a run that the other merely touches: that was to be found before', () => {
+    const foundWith = (pulseCount: number): { sharedS: number; count: number } => {
+      const samples = whiteNoise(23, 30);
+      const random = seededRandom(24);
+      const loudRun = { startS: 13.2, pulseCount, carrierHz: 250, beatS: 0.034, snrDb: 13, jitter: 0 };
+      const times = addTrain(samples, loudRun, random);
+      addTrain(samples, { startS: 14.2, pulseCount: 12, carrierHz: 285, beatS: 0.062, snrDb: 10 }, random);
+      const both = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+      const refined = refineTrain(both, { pulseTimesS: times, carrierHz: 250, settled: true })!;
+      const other = { ...refined, chainScore: 30, guided: false };
+      const { trains } = findApart(both, guide, [other])!;
+      const count = trains.filter(({ startS }) => Math.abs(startS - 14.2) < 0.1).length;
+      return { sharedS: other.endS - 14.2, count };
+    };
+    const [touched, shared] = [foundWith(30), foundWith(35)];
+    expect(touched.sharedS).toBeGreaterThan(0);
+    expect(touched.sharedS).toBeLessThan(0.045);
+    expect(touched.count).toBe(0);
+    expect(shared.sharedS).toBeGreaterThan(0.15);
+    expect(shared.sharedS).toBeLessThan(0.25);
+    expect(shared.count).toBe(1);
+  });
+
   test('takes out none that is less than 11 Hz or from 110 Hz on away, nor one elsewhere', () => {
     const at = (carrierHz: number) => findApart(view, { ...guide, carrierHz }, [loud]);
     const hz = loud.carrierHz;

@@ -49,6 +49,24 @@ describe('refineTrain', () => {
     ).toHaveLength(20);
   });
 
+  test('beyond an end one beat may be missed where the pulse after it is sure, two may not', () => {
+    const countWith = (beats: number, snrDb: number): number[] =>
+      [41, 43, 45].map((seed) => {
+        const samples = whiteNoise(seed, 20);
+        const random = seededRandom(42);
+        const at = (k: number, db: number) =>
+          addTrain(samples, { startS: 8 + 0.05 * k, pulseCount: 1, carrierHz: 262, snrDb: db }, random)[0]!;
+        const pulseTimesS = Array.from({ length: 15 }, (_, k) => at(k, 12));
+        at(14 + beats, snrDb);
+        const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+        return refineTrain(view, { pulseTimesS, carrierHz: 262 })!.pulseTimesS.length;
+      });
+    expect(countWith(2, 8)).toEqual([16, 16, 16]);
+    // 8 dB under the others it is likelier a pulse than not, but not by as much as a missed beat asks for.
+    expect(countWith(2, 4)).toEqual([15, 15, 15]);
+    expect(countWith(3, 16)).toEqual([15, 15, 15]);
+  });
+
   test('a row looked for at a dancer’s carrier stays at it where what sounds is more than 12 Hz away', () => {
     const { view, timesS } = made();
     const at = (carrierHz: number, known: { beatS?: number } = {}) =>
@@ -66,11 +84,14 @@ describe('withoutCalls', () => {
   /** Where a call hides the pulses from one up to another. */
   const callOver = (timesS: readonly number[], from: number, to: number) =>
     [timesS[from]! - 0.024, timesS[to]! + 0.025] as const;
-  const leftOf = (faint: (pulse: number) => boolean) => {
+  const leftOf = (
+    faint: (pulse: number) => boolean,
+    over = (timesS: readonly number[]) => callOver(timesS, 11, 13),
+  ) => {
     const { view, timesS } = made(faint);
     const train = refineTrain(view, { pulseTimesS: timesS, carrierHz: 262, settled: true })!;
     const left = withoutCalls(
-      { ...view, covered: [callOver(timesS, 11, 13)] },
+      { ...view, covered: [over(timesS)] },
       { ...train, chainScore: 20, guided: false },
     );
     const nearest = (timeS: number) => timesS.findIndex((one) => Math.abs(one - timeS) < 0.01);
@@ -83,6 +104,11 @@ describe('withoutCalls', () => {
 
   test('ends before the call where but one faint pulse stands behind it', () => {
     expect(leftOf((pulse) => pulse === 14)).toEqual([0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10]);
+  });
+
+  test('a faint last pulse stays where what sounds before it hides none', () => {
+    const between = (timesS: readonly number[]) => [timesS[13]! + 0.02, timesS[14]! - 0.02] as const;
+    expect(leftOf((pulse) => pulse === 14, between)).toHaveLength(15);
   });
 
   test('ends before a call that was taken out where what goes on there is less than half as strong', () => {

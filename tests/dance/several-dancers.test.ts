@@ -109,6 +109,11 @@ describe('splitByCarrier', () => {
     for (const { chainScore } of parts) expect(Math.abs(chainScore - 10)).toBeLessThan(2);
   });
 
+  test('ten and ten pulses at 12 dB are parted where they are 11 Hz apart, not where they are 5 Hz', () => {
+    expect(strung(250, 261).parts).toHaveLength(2);
+    expect(strung(250, 255).parts).toHaveLength(1);
+  });
+
   test('one run stays whole', () => {
     expect(strung(250, 250).parts).toHaveLength(1);
   });
