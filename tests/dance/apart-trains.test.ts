@@ -12,6 +12,20 @@ import { refineTrain } from '../../src/dance/train-refinement.ts';
 import { seededRandom } from '../../src/random.ts';
 import { addTrain, RATE_HZ, whiteNoise } from './made-sound.ts';
 
+test('hidden time is what calls cover and what trains taken out leave too little of, in steps of 4 ms', () => {
+  const view = viewSegment(whiteNoise(25, 8), RATE_HZ, DEFAULT_SETTINGS);
+  const train = { startS: 2, endS: 3, carrierHz: 260 };
+  const hidden = (more: Partial<SegmentView>) => hiddenTimeS({ ...view, ...more }, train);
+  expect(hidden({})).toBe(0);
+  expect(Math.abs(hidden({ covered: [[2.5, 2.7]] }) - 0.2)).toBeLessThan(0.005);
+  expect(hidden({ covered: [[3.1, 3.4]] })).toBe(0);
+  // Hidden is a place with less than three tenths of a pulse left.
+  const hiddenAt = (timeS: number, carrierHz: number) =>
+    timeS > 2.2 && timeS < 2.3 ? 0.8 : timeS > 2.6 && carrierHz > 250 ? 0.6 : 0;
+  expect(Math.abs(hidden({ hiddenAt }) - 0.1)).toBeLessThan(0.005);
+  expect(Math.abs(hidden({ hiddenAt, covered: [[2.25, 2.45]] }) - 0.25)).toBeLessThan(0.005);
+});
+
 describe('findApart', () => {
   let view: SegmentView;
   let loud: TrainCandidate;
