@@ -77,7 +77,10 @@ export function viewSegment(
   band: { bandLowHz: number; bandHighHz: number },
   room = keptSegmentRoom(),
 ): SegmentView {
-  const samples = withoutSteadyTones(withoutOffset(recorded, room.samples), sampleRateHz);
+  const samples = withoutSteadyTones(withoutOffset(recorded, room.samples), sampleRateHz, [
+    band.bandLowHz,
+    band.bandHighHz,
+  ]);
   const windowLength = 2 * Math.round((WINDOW_S * sampleRateHz) / 2) + 1;
   const transformLength = 2 ** Math.ceil(Math.log2(windowLength));
   const hopLength = Math.round(HOP_S * sampleRateHz);

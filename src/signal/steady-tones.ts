@@ -20,6 +20,14 @@ const PARTS = 16;
 const QUIET_PART = 0.15;
 const LEAST_QUIET_SHARE = 0.12;
 /**
+ * Where long sounds break off, noise fills the silences of a faint one, and a line no fainter in its quiet parts than
+ * this, which hides no pulse, is left; between this and what is surely unbroken, a line that stops for a second or two
+ * shows in that a part is as loud as the next.
+ */
+const FAINT_SHARE = 0.25;
+const UNBROKEN_SHARE = 0.5;
+const LARGEST_CORRELATION = 0.15;
+/**
  * Under a dancer at its frequency a steady tone still stands so far over the sound beside it, 12 to 16 Hz away, in the
  * quietest parts.
  */
@@ -35,24 +43,41 @@ const LARGEST_SKIRT = 0.002;
  * about 4 s, bins whose median over the stretch stands 8 times over the median of their neighbours are set to
  * zero, and the spectra turned back into sound (Hann windows that overlap by half add up to 1, so that all else
  * stays as it was). What is lost with a tone is a band of about 2 Hz. A sound that comes and goes within a block, as a
- * dancer does who keeps to one carrier, is no such tone. Stretches of under three blocks, and those without such tones,
- * come back as they are.
+ * dancer does who keeps to one carrier, is no such tone. Nor is, in a band where long sounds are broken off and begun
+ * again in one phase, what does so: a run may fill whole blocks. Stretches of under three blocks, and those without such
+ * tones, come back as they are.
  *
  * Source: short-time Fourier analysis and synthesis by overlap-add, Allen & Rabiner 1977, Proc IEEE 65:1558
  * (from memory).
+ *
+ * @param brokenHz the band, from and to
  */
-export function withoutSteadyTones(samples: Float32Array, sampleRateHz: number): Float32Array {
+export function withoutSteadyTones(
+  samples: Float32Array,
+  sampleRateHz: number,
+  brokenHz: readonly [number, number] = [0, Number.POSITIVE_INFINITY],
+): Float32Array {
   const length = 2 ** Math.round(Math.log2(BLOCK_S * sampleRateHz));
   if (samples.length < 3 * length) return samples;
   const transform = transformOf(length);
-  const lines = steadyBins(samples, transform, length);
+  const mayBreak = (bin: number) => {
+    const hz = (bin * sampleRateHz) / length;
+    return hz >= brokenHz[0] && hz <= brokenHz[1];
+  };
+  const lines = steadyBins(samples, transform, length, mayBreak);
   return lines.length === 0 ? samples : withoutBins(samples, transform, length, lines);
 }
 
 /** Bins to be set to zero, from 1 up to half the length; empty where nothing is steady. */
-function steadyBins(samples: Float32Array, transform: FFT, length: number): number[] {
+function steadyBins(
+  samples: Float32Array,
+  transform: FFT,
+  length: number,
+  mayBreak: (bin: number) => boolean,
+): number[] {
   const half = length / 2;
   const { medians, powers, blockCount } = blockPowers(samples, transform, length);
+  const all = range(blockCount);
   const steady = new Set<number>();
   for (let bin = 1; bin < half - 1; bin++) {
     // Most bins are told from a line by a few neighbours alone.
@@ -61,8 +86,13 @@ function steadyBins(samples: Float32Array, transform: FFT, length: number): numb
     if (medians[bin]! < 2 * beside) continue;
     const around = medians.slice(Math.max(1, bin - NEIGHBOURS), Math.min(half, bin + NEIGHBOURS + 1));
     if (medians[bin]! <= LEAST_EXCESS * selectRank(around, around.length, around.length >> 1)) continue;
-    const blocks = range(blockCount).filter((block) => powers[bin * blockCount + block]! >= medians[bin]!);
-    if (!isSharp(medians, bin) && !soundsThrough(samples, length, bin, blocks)) continue;
+    const isLoud = (block: number) => powers[bin * blockCount + block]! >= medians[bin]!;
+    const isSteady =
+      isSharp(medians, bin) ||
+      (mayBreak(bin)
+        ? soundsThrough(samples, length, bin, all, isUnbroken)
+        : soundsThrough(samples, length, bin, all.filter(isLoud), soundsMostly));
+    if (!isSteady) continue;
     for (let k = Math.max(1, bin - SMEAR); k <= Math.min(half - 1, bin + SMEAR); k++) steady.add(k);
   }
   return [...steady];
@@ -74,19 +104,43 @@ function isSharp(medians: Float32Array, bin: number): boolean {
   return Math.min(beside(1), beside(-1)) < LARGEST_SKIRT * medians[bin]!;
 }
 
-/** Whether a line sounds in nearly all parts of some blocks of `length` samples. */
+/** Whether a line sounds in nearly all parts of some blocks of `length` samples, by their powers or under a dancer. */
 function soundsThrough(
   samples: Float32Array,
   length: number,
   bin: number,
   blocks: readonly number[],
+  byPowers: (powers: Float32Array) => boolean,
 ): boolean {
   const powers = partPowers(samples, length, bin, blocks);
-  const mean = meanOf(powers);
-  if (quantileOf(powers, QUIET_PART) >= LEAST_QUIET_SHARE * mean) return true;
+  if (byPowers(powers)) return true;
   const quietest = (atBin: number) => quantileOf(partPowers(samples, length, atBin, blocks), QUIETEST_PART);
   const beside = meanOf(BESIDE_BINS.map((away) => quietest(bin + away)));
   return quantileOf(powers, QUIETEST_PART) >= LEAST_QUIET_EXCESS * beside;
+}
+
+const soundsMostly = (powers: Float32Array): boolean =>
+  quantileOf(Float32Array.from(powers), QUIET_PART) >= LEAST_QUIET_SHARE * meanOf(powers);
+
+/** The same for powers in order of time, of what may break off. */
+function isUnbroken(powers: Float32Array): boolean {
+  const quiet = quantileOf(Float32Array.from(powers), QUIET_PART) / meanOf(powers);
+  return (
+    quiet >= UNBROKEN_SHARE || (quiet >= FAINT_SHARE && neighbourCorrelation(powers) <= LARGEST_CORRELATION)
+  );
+}
+
+/** Correlation of each value with the next. */
+function neighbourCorrelation(values: Float32Array): number {
+  const mean = meanOf(values);
+  let products = 0;
+  let squares = 0;
+  for (let k = 0; k < values.length; k++) {
+    const away = values[k]! - mean;
+    squares += away * away;
+    if (k > 0) products += away * (values[k - 1]! - mean);
+  }
+  return squares > 0 ? products / squares : 0;
 }
 
 const quantileOf = (values: Float32Array, share: number): number =>

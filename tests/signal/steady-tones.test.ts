@@ -55,6 +55,22 @@ describe('withoutSteadyTones', () => {
     },
   );
 
+  test.each([0.5, 0.9])(
+    'pulses of %f in one phase for 5 s, over and over, stay: whole blocks are full of them',
+    (amplitude) => {
+      const isOn = (n: number) => (n / RATE_HZ) % 6.6 < 5 && ((n / RATE_HZ) % 6.6) % 0.066 < 0.03;
+      const carrier = tone(250, amplitude, 90 * RATE_HZ).map((x, n) => (isOn(n) ? x : 0));
+      const dancer = sum(noise(90), carrier);
+      expect(withoutSteadyTones(dancer, RATE_HZ) === dancer).toBe(true);
+      expect(withoutSteadyTones(dancer, RATE_HZ, [200, 400]) === dancer).toBe(true);
+      // Elsewhere a line in the loud blocks is one, wherever it stops.
+      expect(withoutSteadyTones(dancer, RATE_HZ, [300, 400]) === dancer).toBe(false);
+      // A steady tone as faint as theirs has no silences.
+      const hum = sum(noise(90), tone(250, 0.45 * amplitude, 90 * RATE_HZ));
+      expect(withoutSteadyTones(hum, RATE_HZ) === hum).toBe(false);
+    },
+  );
+
   test.each([0.3, 1])(
     'a steady tone of %f goes from under a dancer who sings at its frequency',
     (amplitude) => {
