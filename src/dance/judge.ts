@@ -3,6 +3,7 @@ import type { Alone, Company } from './company.ts';
 import type { Tone } from './find-calls.ts';
 import { callModel, companyModel } from './judge-models.ts';
 import { logisticProbability } from './logistic.ts';
+import { lnPulseCount } from './train-features.ts';
 
 /** The names of what a train is judged by in the second round, in the order of `companyFeatures`. */
 export const COMPANY_FEATURES = [
@@ -30,7 +31,7 @@ export function companyFeatures({ train, alone, company }: Alone & { company: Co
     lnCount(company.likely),
     lnCount(company.unguided),
     train.guided ? 1 : 0,
-    Math.log(train.pulseTimesS.length),
+    lnPulseCount(train),
     company.durationMisfit,
     company.levelMisfit,
     Math.log(company.beforeS),

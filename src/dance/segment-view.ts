@@ -1,5 +1,6 @@
+import { heldDown, heldToOthers } from '../signal/held-floor.ts';
 import { keptRoom, type Room } from '../signal/kept-room.ts';
-import { heldDown, type NoiseFloor, noiseFloor, overFloor } from '../signal/noise-floor.ts';
+import { type NoiseFloor, noiseFloor, overFloor } from '../signal/noise-floor.ts';
 import { selectRank } from '../signal/quantile.ts';
 import { type SpectralFrames, spectralFrames } from '../signal/spectral-frames.ts';
 import { withoutSteadyTones } from '../signal/steady-tones.ts';
@@ -55,8 +56,11 @@ const HOP_S = 0.004;
 const LEAST_CARRIER_HZ = 120;
 const CALL_LOW_HZ = 250;
 const CALL_HIGH_HZ = 620;
-/** Tooting sounds for most of several seconds: under calls the floor may not rise with it. */
-const CALL_FLOOR = { reachS: 10, factor: 1.5 };
+/**
+ * A run may sound for most of several seconds, and so does tooting: under either the floor may not rise with it; under
+ * calls not even where hum swells.
+ */
+const HELD = { reachS: 10, factor: 1.5 };
 /** Bins above the calls: only knocks, hisses and harmonics sound here. */
 const REFERENCE_LOW_HZ = 450;
 const REFERENCE_HIGH_HZ = 900;
@@ -89,7 +93,8 @@ export function viewSegment(
   const lastBin = Math.min(transformLength / 2 - 1, Math.ceil(REFERENCE_HIGH_HZ / binWidthHz));
   const shape = { windowLength, transformLength, hopLength };
   const frames = spectralFrames(samples, sampleRateHz, shape, { firstBin, lastBin }, powerRoom);
-  const floor = noiseFloor(frames, firstBin, lastBin);
+  const hold = { firstBin, lastBin, ...HELD };
+  const floor = heldToOthers(noiseFloor(frames, firstBin, lastBin), hold);
   const width = lastBin - firstBin + 1;
   const ratio = ratioRoom(frames.frameCount * width);
   const firstReference = Math.ceil(REFERENCE_LOW_HZ / binWidthHz) - firstBin;
@@ -102,11 +107,7 @@ export function viewSegment(
   };
   overFloor(frames, floor, firstBin, lastBin, { into: ratio, look });
   const carriers = pick(band.bandLowHz - binWidthHz, band.bandHighHz + binWidthHz, room.carriers);
-  const callFloor = heldDown(floor, {
-    firstBin,
-    lastBin,
-    ...CALL_FLOOR,
-  });
+  const callFloor = heldDown(floor, hold);
   overFloor(frames, callFloor, firstBin, lastBin, { into: ratio, knownOver: floor, look });
   return {
     samples,
@@ -117,7 +118,7 @@ export function viewSegment(
     slowCallCarriers: slowCarriers(
       samples,
       sampleRateHz,
-      { lowHz: CALL_LOW_HZ, highHz: CALL_HIGH_HZ, ...CALL_FLOOR },
+      { lowHz: CALL_LOW_HZ, highHz: CALL_HIGH_HZ, ...HELD },
       room.slow,
     ),
     noisePowerAt: powerOf(floor, frames, firstBin, lastBin),

@@ -1,5 +1,6 @@
+import { heldDown } from '../signal/held-floor.ts';
 import { keptRoom, type Room } from '../signal/kept-room.ts';
-import { heldDown, noiseFloor, overFloor } from '../signal/noise-floor.ts';
+import { noiseFloor, overFloor } from '../signal/noise-floor.ts';
 import { spectralFrames } from '../signal/spectral-frames.ts';
 import type { CarrierRatios } from './pulse-candidates.ts';
 

@@ -38,7 +38,7 @@ export function trainFeatures(train: TrainCandidate, view: SegmentView): number[
   const sound = soundFeatures(view.samples, view.sampleRateHz, (train.startS + train.endS) / 2);
   const ln = (value: number) => Math.log(Math.max(0.01, value));
   return [
-    Math.log(pulseTimesS.length),
+    lnPulseCount(train),
     Math.sqrt(Math.max(0, train.chainScore)) / 3,
     Math.min(10, train.evidence / pulseTimesS.length) / 3,
     ln(Math.min(60, pulseRatio)),
@@ -56,6 +56,13 @@ export function trainFeatures(train: TrainCandidate, view: SegmentView): number[
     (sound.centroidHz - train.carrierHz) / 100,
   ];
 }
+
+/** The models have learnt from runs of hardly more pulses: a longer one is judged as one of so many. */
+const MOST_PULSES = 60;
+
+/** ln of a train's number of pulses, as it is judged by. */
+export const lnPulseCount = ({ pulseTimesS }: TrainCandidate): number =>
+  Math.log(Math.min(MOST_PULSES, pulseTimesS.length));
 
 /** Mean power over the floor, at the train's carrier, in the third of a second before and after it. */
 function outsidePower(train: TrainCandidate, view: SegmentView): number {

@@ -1,4 +1,3 @@
-import { selectRank } from './quantile.ts';
 import { runningQuantiles } from './running-quantile.ts';
 import type { SpectralFrames } from './spectral-frames.ts';
 
@@ -11,7 +10,7 @@ export interface NoiseFloor {
   readonly binCount: number;
 }
 
-const SPACING_S = 0.5;
+export const SPACING_S = 0.5;
 const REACH_S = 2;
 const SAMPLE_EVERY_S = 0.008; // frames nearer than this say the same thing twice
 const QUANTILE = 0.3;
@@ -46,60 +45,6 @@ export function noiseFloor(frames: SpectralFrames, firstBin: number, lastBin: nu
     for (let row = 0; row < width; row++) level[at + row] = windows.quantile(row) * scale;
   }
   return { level, anchorCount, spacingFrames, binCount };
-}
-
-/**
- * The same floor held down where a sound of several seconds lifts it: nowhere over `factor` times its own median
- * within `reachS` on either side, bin by bin.
- */
-export function heldDown(
-  floor: NoiseFloor,
-  {
-    firstBin,
-    lastBin,
-    reachS,
-    factor,
-  }: { firstBin: number; lastBin: number; reachS: number; factor: number },
-): NoiseFloor {
-  const { level, anchorCount, binCount } = floor;
-  const held = new Float32Array(level.length);
-  const reach = Math.round(reachS / SPACING_S);
-  const around = new Float32Array(2 * reach + 1);
-  for (let bin = firstBin; bin <= lastBin; bin++) {
-    for (let anchor = 0; anchor < anchorCount; anchor++) {
-      const from = Math.max(0, Math.min(anchor - reach, anchorCount - 1 - 2 * reach));
-      const count = Math.min(anchorCount, from + 2 * reach + 1) - from;
-      takeColumn(around, count, level, from * binCount + bin, binCount);
-      const here = level[anchor * binCount + bin]!;
-      held[anchor * binCount + bin] = heldLevel(here, around, count, factor);
-    }
-  }
-  return { ...floor, level: held };
-}
-
-function takeColumn(
-  into: Float32Array,
-  count: number,
-  level: Float32Array,
-  from: number,
-  binCount: number,
-): void {
-  for (let k = 0; k < count; k++) into[k] = level[from + k * binCount]!;
-}
-
-/** A level, no higher than a factor times the median of the first `count` around it, which are reordered. */
-function heldLevel(level: number, around: Float32Array, count: number, factor: number): number {
-  const middle = (count - 1) >> 1;
-  // Mostly it stands nowhere near, which counting tells sooner than the median does.
-  if (countUnder(around, count, factor, level) <= middle) return level;
-  return Math.min(level, factor * selectRank(around, count, middle));
-}
-
-/** How many of the first `count` values, times a factor, lie under a level. */
-function countUnder(values: Float32Array, count: number, factor: number, level: number): number {
-  let under = 0;
-  for (let k = 0; k < count; k++) if (factor * values[k]! < level) under++;
-  return under;
 }
 
 /** What `overFloor` may be given beside frames and floor. */

@@ -55,6 +55,13 @@ describe('what is judged by stands under its name', () => {
       apart: 0,
       'ln company': Math.log(3.03),
     });
+    const countOf = (pulseCount: number) =>
+      named(COMPANY_FEATURES, companyFeatures({ train: madeTrain(20, { pulseCount }), alone: 0.8, company }))[
+        'ln pulse count'
+      ];
+    expect(countOf(59)).toBeCloseTo(Math.log(59), 9);
+    // The models have learnt from hardly longer runs.
+    expect(countOf(180)).toBeCloseTo(Math.log(60), 9);
   });
 
   test('of a tone', () => {

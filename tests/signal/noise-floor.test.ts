@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
-import { heldDown, type NoiseFloor, noiseFloor, overFloor } from '../../src/signal/noise-floor.ts';
+import { heldDown, heldToOthers } from '../../src/signal/held-floor.ts';
+import { type NoiseFloor, noiseFloor, overFloor } from '../../src/signal/noise-floor.ts';
 
 test('a sound of several seconds does not lift a floor that is held down, and nothing else changes', () => {
   const anchorCount = 80; // 40 s
@@ -17,6 +18,43 @@ test('a sound of several seconds does not lift a floor that is held down, and no
     const lifted = anchor >= 30 && anchor < 42;
     expect(Array.from(held.level.subarray(3 * anchor, 3 * anchor + 3))).toEqual([1, lifted ? 3 : 2, 3]);
   }
+});
+
+test('a floor held to the others goes with noise that swells in all bins, not with sound in one', () => {
+  const anchorCount = 80; // 40 s
+  const binCount = 5;
+  const isSwelling = (anchor: number) => anchor >= 20 && anchor < 44;
+  const isSounding = (anchor: number) => anchor >= 30 && anchor < 42;
+  const floor: NoiseFloor = {
+    level: Float32Array.from({ length: anchorCount * binCount }, (_, k) => {
+      const anchor = Math.floor(k / binCount);
+      const noise = ((k % binCount) + 1) * (isSwelling(anchor) ? 4 : 1);
+      return k % binCount === 1 && isSounding(anchor) ? 6 * noise : noise;
+    }),
+    anchorCount,
+    spacingFrames: 125,
+    binCount,
+  };
+  const held = heldToOthers(floor, { firstBin: 0, lastBin: 4, reachS: 10, factor: 1.5 });
+  for (let anchor = 0; anchor < anchorCount; anchor++) {
+    const swell = isSwelling(anchor) ? 4 : 1;
+    const wanted = [1, isSounding(anchor) ? 3 : 2, 3, 4, 5].map((level) => level * swell);
+    const found = held.level.subarray(binCount * anchor, binCount * (anchor + 1));
+    wanted.forEach((level, bin) => {
+      expect(found[bin]).toBeCloseTo(level, 5);
+    });
+  }
+});
+
+test('a floor of digital silence held to the others stays 0', () => {
+  const floor: NoiseFloor = {
+    level: new Float32Array(240),
+    anchorCount: 80,
+    spacingFrames: 125,
+    binCount: 3,
+  };
+  const held = heldToOthers(floor, { firstBin: 0, lastBin: 2, reachS: 10, factor: 1.5 });
+  expect(held.level.every((level) => level === 0)).toBe(true);
 });
 
 test('at either end the floor is that of four whole seconds, though the last one is quieter', () => {
