@@ -68,7 +68,7 @@ async function calibrateStudy(folder: string, name: string, options: CalibrateOp
   try {
     const view = studyView(study, await readPlaces(study));
     const { observations, leftOut, passedOver } = observationsOfStudy(view, options.unwatched === true);
-    tellLeftOut(leftOut);
+    tellLeftOut(leftOut, options.json === true);
     if (passedOver > 0) {
       process.stderr.write(
         `combtone: passed over, ${passedOver} of the dances: only openings.csv ties them to a feeder, and no bee is named (--unwatched takes them)\n`,

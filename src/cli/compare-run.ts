@@ -28,7 +28,7 @@ export type CompareSource = { readonly observations: string } | { readonly study
 
 /** Compares treatments, and writes and prints what they do. */
 export async function runCompare(source: CompareSource, options: CompareOptions): Promise<void> {
-  const observations = await observationsOf(source);
+  const observations = await observationsOf(source, options.json === true);
   const { runs, level, seed, permutations, reference } = options;
   const calibration =
     options.calibration === undefined ? undefined : await readCalibration(options.calibration);
@@ -47,12 +47,12 @@ export async function runCompare(source: CompareSource, options: CompareOptions)
   process.stdout.write(options.json ? json : `${comparisonText(report)}${written}`);
 }
 
-async function observationsOf(source: CompareSource): Promise<Observations> {
+async function observationsOf(source: CompareSource, nameAll: boolean): Promise<Observations> {
   if ('observations' in source) return readObservations(source.observations, 'calibrating');
   const study = await openStudy(source.study, true);
   try {
     const given = comparedDances(studyView(study, await readPlaces(study)));
-    tellLeftOut(given.leftOut);
+    tellLeftOut(given.leftOut, nameAll);
     return given.observations;
   } finally {
     study.store.close();

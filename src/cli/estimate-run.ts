@@ -16,6 +16,7 @@ import { studyView } from '../study/study-view.ts';
 import { estimateSchema } from '../study/tables.ts';
 import { drawFigures } from './figures.ts';
 import { tellLeftOut } from './left-out.ts';
+import { tellOtherTreatments } from './other-treatments.ts';
 
 export interface EstimateOptions {
   readonly calibration?: string;
@@ -43,6 +44,7 @@ export async function runEstimate(source: EstimateSource, options: EstimateOptio
   const told = estimates(record, dances, level, { prior });
   const rows = told.map(({ row }) => estimateSchema.parse(row));
   const near = neighbourhoodRows(record, told);
+  tellOtherTreatments(rows);
   if (options.out !== undefined) await writeTable(options.out, estimateSchema, rows);
   if (options.feeders !== undefined) await writeTable(options.feeders, neighbourhoodSchema, near);
   if (options.posteriors !== undefined) {
@@ -78,12 +80,12 @@ async function givenOf(source: EstimateSource, options: EstimateOptions): Promis
   return { record, by: '', dances };
 }
 
-async function givenOfStudy(folder: string, { calibration, saved }: EstimateOptions): Promise<Given> {
+async function givenOfStudy(folder: string, { calibration, saved, json }: EstimateOptions): Promise<Given> {
   const study = await openStudy(folder, true);
   try {
     const view = studyView(study, await readPlaces(study));
     const { observed, leftOut } = dancesWithoutFeeder(view);
-    tellLeftOut(leftOut);
+    tellLeftOut(leftOut, json === true);
     if (observed.length === 0) {
       throw new InputError({
         file: folder,

@@ -1,8 +1,27 @@
+import { oneLine } from '../input-error.ts';
 import type { DanceLeftOut } from '../study/study-observations.ts';
 
-/** Says on stderr which dances of a study were not taken, and why. */
-export function tellLeftOut(leftOut: readonly DanceLeftOut[]): void {
-  for (const { danceId, reason } of leftOut) {
-    process.stderr.write(`combtone: warning: dance ${danceId} left out: ${reason}\n`);
+const FIRST = 3;
+
+/**
+ * Says on stderr which dances of a study were not taken, and why: one line for each reason, with the first three of
+ * its dances.
+ *
+ * @param what became of them, such as `left out`
+ * @param all names every dance
+ */
+export function tellLeftOut(leftOut: readonly DanceLeftOut[], all: boolean, what = 'left out'): void {
+  const byReason = new Map<string, string[]>();
+  for (const { danceId, reason } of leftOut) byReason.set(reason, [...(byReason.get(reason) ?? []), danceId]);
+  for (const [reason, ids] of byReason) {
+    process.stderr.write(`combtone: warning: ${oneLine(leftOutWords(reason, ids, all, what))}\n`);
   }
+}
+
+function leftOutWords(reason: string, ids: readonly string[], all: boolean, what: string): string {
+  if (ids.length === 1) return `dance ${ids[0]} ${what}: ${reason}`;
+  const named = all ? ids : ids.slice(0, FIRST);
+  const more = ids.length - named.length;
+  const others = more === 0 ? '' : ` and ${more} more; --json names all`;
+  return `${ids.length} dances ${what}: ${reason} (${named.join(', ')}${others})`;
 }

@@ -2,13 +2,16 @@ import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
 import type { MapWeight } from '../study/map-weights.ts';
 import { type ForagingMap, foragingMap, type MapSettings } from '../study/maps.ts';
-import { readMapDances } from '../study/maps-input.ts';
+import { type MapDance, readMapDances } from '../study/maps-input.ts';
 import { mapJson, mapText, writeMap } from '../study/maps-output.ts';
+import { isOtherTreatment, unmappedReason } from '../study/other-treatment.ts';
 import { type HiveOptions, hivePlace, readFeederPlaces } from '../study/places.ts';
 import { studyFindings } from '../study/study-findings.ts';
 import { openStudy, readPlaces, siteOf } from '../study/study-folder.ts';
 import { studyMap } from '../study/study-map.ts';
 import { studyView } from '../study/study-view.ts';
+import { tellLeftOut } from './left-out.ts';
+import { tellOtherTreatments } from './other-treatments.ts';
 import { progressLine } from './progress.ts';
 
 export interface MapOptions extends HiveOptions {
@@ -17,6 +20,7 @@ export interface MapOptions extends HiveOptions {
   readonly posteriors?: string;
   readonly feeders?: string;
   readonly weight: MapWeight;
+  readonly allTreatments?: boolean;
   readonly cell?: number;
   readonly out?: string;
   readonly json?: boolean;
@@ -33,10 +37,27 @@ export async function runMap(source: MapSource, options: MapOptions): Promise<vo
   if ('study' in source) return mapOfStudy(source.study, settings, options);
   const { site } = await hivePlace(options);
   const feeders = options.feeders === undefined ? [] : await readFeederPlaces(options.feeders, site);
-  const dances = await readMapDances(source.estimates, source.bearings, options.posteriors);
+  const read = await readMapDances(source.estimates, source.bearings, options.posteriors);
+  const dances = ownTreatments(read, options);
+  tellOtherTreatments(dances.map(({ estimate }) => estimate));
   const progress = progressLine();
   const map = foragingMap(site, dances, feeders, settings, (share) => progress('Mapping', share));
   await tellMap(site, map, options);
+}
+
+/** The dances that are of the curve's treatment, unless all are asked for; the others are named. */
+function ownTreatments(
+  dances: readonly MapDance[],
+  { allTreatments, json }: MapOptions,
+): readonly MapDance[] {
+  if (allTreatments === true) return dances;
+  const others = dances.filter(({ estimate }) => isOtherTreatment(estimate));
+  tellLeftOut(
+    others.map(({ estimate }) => ({ danceId: estimate.dance_id, reason: unmappedReason(estimate) })),
+    json === true,
+    'not mapped',
+  );
+  return dances.filter((dance) => !others.includes(dance));
 }
 
 /** The map of a study's own dances: those to places that are no feeder. */
@@ -44,7 +65,7 @@ async function mapOfStudy(folder: string, settings: MapSettings, options: MapOpt
   const study = await openStudy(folder, true);
   try {
     const findings = studyFindings(studyView(study, await readPlaces(study)));
-    const { map, why, leftOut } = studyMap(study, findings, settings);
+    const { map, why, leftOut } = studyMap(study, findings, settings, options.allTreatments);
     const site = siteOf(study.settings);
     if (map === null || site === null) {
       throw new InputError({
@@ -53,8 +74,13 @@ async function mapOfStudy(folder: string, settings: MapSettings, options: MapOpt
         wanted: `dances with a distance (combtone calibrate --study ${folder}) and a comb angle (combtone study note ${folder})`,
       });
     }
-    for (const { danceId, reason } of leftOut)
-      process.stderr.write(`combtone: not mapped: ${danceId}: ${reason}\n`);
+    tellLeftOut(leftOut, options.json === true, 'not mapped');
+    const mapped = new Set(map.places.map(({ dance_id }) => dance_id));
+    tellOtherTreatments(
+      findings.dances.flatMap(({ dance, estimated }) =>
+        mapped.has(dance.id) && estimated !== null ? [estimated.row] : [],
+      ),
+    );
     await tellMap(site, map, options);
   } finally {
     study.store.close();

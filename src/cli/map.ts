@@ -14,6 +14,9 @@ Example:
     places.csv    one row per dance
   $ combtone map --study summer --out map
   the same for the dances of a study that have no feeder, by its newest calibration and the comb angles noted in it
+
+The distance of a dance of another treatment than the curve's, such as a loaded bee's, may be wrong: it is left out,
+with a word, unless --all-treatments is given.
 `;
 
 /** Adds `combtone map`: places of dances, and their sum, with contours. */
@@ -35,6 +38,7 @@ export function registerMap(program: Command): void {
         .choices([...mapWeights])
         .default('dances'),
     )
+    .option('--all-treatments', 'map dances of another treatment than the curve’s too')
     .option('--cell <m>', 'side of the cells of density.asc', between('--cell', 0.1, 10_000))
     .option('--out <folder>', 'folder to write the map into')
     .option('--json', 'print regions and places as JSON')

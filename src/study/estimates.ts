@@ -13,6 +13,7 @@ import { circuitsPer15s } from '../calibration/tempo.ts';
 import { type CalibrationRecord, fromMeasureRecord, type MeasureRecord } from './calibration-record.ts';
 import { circuitTimesS, pairedRuns } from './dance-times.ts';
 import type { ObservedDance } from './observations.ts';
+import { curveWords, isOtherTreatment } from './other-treatment.ts';
 import type { EstimateRow } from './tables.ts';
 
 export interface EstimateSettings {
@@ -63,7 +64,7 @@ export function danceTeller(
     const timed = timesOf(dance, record);
     const told =
       tellers.both !== undefined && timed.duration && timed.tempo ? 'both' : singleOf(tellers, timed);
-    if (told === undefined) return { row: unreadRow(dance, timed, level), estimate: undefined };
+    if (told === undefined) return { row: unreadRow(dance, timed, level, record), estimate: undefined };
     const { beeId } = dance;
     const { duration = null, tempo = null } = timed;
     const estimate =
@@ -80,7 +81,7 @@ export function danceTeller(
             level,
             prior,
           );
-    return { row: readRow(dance, timed, level, estimate, sources[told]), estimate };
+    return { row: readRow(sharedCells(dance, timed, level, record), estimate, sources[told]), estimate };
   };
 }
 
@@ -133,7 +134,12 @@ function timesOf(dance: ObservedDance, { settings }: CalibrationRecord): Timed {
   };
 }
 
-function sharedCells(dance: ObservedDance, { duration, tempo }: Timed, level: number) {
+function sharedCells(
+  dance: ObservedDance,
+  { duration, tempo }: Timed,
+  level: number,
+  record: CalibrationRecord,
+) {
   return {
     dance_id: dance.danceId,
     bee_id: dance.beeId,
@@ -142,25 +148,31 @@ function sharedCells(dance: ObservedDance, { duration, tempo }: Timed, level: nu
     mean_duration_s: rounded(duration?.meanS ?? null, 6),
     circuits_per_15s: tempo === undefined ? null : rounded(circuitsPer15s(tempo.meanS), 6),
     level,
+    treatment: dance.treatment,
+    curve_treatment: record.settings.reference,
   };
 }
 
-function unreadRow(dance: ObservedDance, timed: Timed, level: number): EstimateRow {
-  const note = timed.duration || timed.tempo ? 'not calibrated for what was timed' : 'no run timed';
-  const unknown = { distance_m: null, distance_low_m: null, distance_high_m: null, in_range: null };
-  return { ...sharedCells(dance, timed, level), ...unknown, note };
-}
-
-function readRow(
+function unreadRow(
   dance: ObservedDance,
   timed: Timed,
   level: number,
+  record: CalibrationRecord,
+): EstimateRow {
+  const note = timed.duration || timed.tempo ? 'not calibrated for what was timed' : 'no run timed';
+  const unknown = { distance_m: null, distance_low_m: null, distance_high_m: null, in_range: null };
+  return { ...sharedCells(dance, timed, level, record), ...unknown, note };
+}
+
+function readRow(
+  shared: ReturnType<typeof sharedCells>,
   estimate: DistanceEstimate,
   sources: readonly string[],
 ): EstimateRow {
-  const notes = [...sources, ...estimate.notes];
+  const other = isOtherTreatment(shared) ? [curveWords(shared.curve_treatment)] : [];
+  const notes = [...sources, ...other, ...estimate.notes];
   return {
-    ...sharedCells(dance, timed, level),
+    ...shared,
     distance_m: rounded(estimate.distanceM, 2),
     distance_low_m: rounded(estimate.lowM, 2),
     distance_high_m: rounded(estimate.highM, 2),

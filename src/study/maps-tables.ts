@@ -17,6 +17,8 @@ export const mapEstimateSchema = z.object({
   level: share.nullable(),
   in_range: z.boolean().nullable(),
   note: text,
+  treatment: text,
+  curve_treatment: text,
 });
 
 /** In: what a map needs of bearings.csv. */

@@ -31,7 +31,8 @@ export interface CurvePlace {
 }
 
 /**
- * Calibrates on observed dances; those of every treatment, since the caller has picked them.
+ * Calibrates on observed dances; those of every treatment, since the caller has picked them. The curve is of their
+ * treatment where they share one.
  *
  * @throws InputError when they cannot be calibrated on
  */
@@ -39,7 +40,8 @@ export function calibrateDances(
   dances: readonly ObservedDance[],
   { curve, runs }: DanceCalibrationSettings,
 ): CalibrationRecord {
-  const picked = dances.map((dance) => ({ ...dance, treatment: null }));
+  const alike = new Set(dances.map(({ treatment }) => treatment)).size === 1;
+  const picked = alike ? dances : dances.map((dance) => ({ ...dance, treatment: null }));
   return calibrateObservations(observationsTable('the dances picked', picked), { curve, runs });
 }
 

@@ -14,6 +14,7 @@ export interface MapFilter {
   /** Day by the recording's clock, as 2031-06-14. */
   readonly day?: string | undefined;
   readonly beeId?: string | undefined;
+  /** Where it is named, its dances are shown whatever treatment the curve is of. */
   readonly treatment?: string | undefined;
 }
 
@@ -35,7 +36,8 @@ export function studyMapView(
   const wanted = findings.dances.filter(({ dance }) => dance.feederId === null);
   const dances = findings.dances.filter(({ dance }) => holds(filter, dance));
   const chosen = dances.length === findings.dances.length ? findings : { ...findings, dances };
-  const { map, why, leftOut } = studyMap(study, chosen, { weight, cellM: null });
+  const named = filter.treatment !== undefined;
+  const { map, why, leftOut } = studyMap(study, chosen, { weight, cellM: null }, named);
   const byId = new Map(findings.dances.map((one) => [one.dance.id, one]));
   return {
     hive: site === null ? null : { latitude: site.latitudeDeg, longitude: site.longitudeDeg },

@@ -2,6 +2,7 @@ import { within360 } from '../bearing/angles.ts';
 import { directionOfInterval } from '../bearing/direction.ts';
 import { type ForagingMap, foragingMap, type MapSettings } from './maps.ts';
 import type { MapDance } from './maps-input.ts';
+import { isOtherTreatment, unmappedReason } from './other-treatment.ts';
 import type { DanceFinding, StudyFindings } from './study-findings.ts';
 import type { OpenStudy } from './study-folder.ts';
 import { siteOf } from './study-folder.ts';
@@ -10,17 +11,22 @@ import { siteOf } from './study-folder.ts';
 export interface StudyMap {
   readonly map: ForagingMap | null;
   readonly why: string | null;
-  /** Dances without a feeder that could not be mapped, with the reason. */
+  /** Dances without a feeder that are not mapped, with the reason. */
   readonly leftOut: readonly { readonly danceId: string; readonly reason: string }[];
 }
 
-/** Dances of a study to places that are no feeder, as a map takes them, and those that cannot be mapped. */
-function studyMapDances({ dances }: StudyFindings): Pick<StudyMap, 'leftOut'> & { dances: MapDance[] } {
+/** Dances of a study to places that are no feeder, as a map takes them, and those that are not mapped. */
+function studyMapDances(
+  { dances }: StudyFindings,
+  allTreatments: boolean,
+): Pick<StudyMap, 'leftOut'> & { dances: MapDance[] } {
   const wanted = dances.filter(({ dance }) => dance.feederId === null && dance.feederConflict.length === 0);
+  const why = (finding: DanceFinding) =>
+    whyNot(finding) ?? (allTreatments ? null : ofOtherTreatment(finding));
   return {
-    dances: wanted.filter((finding) => whyNot(finding) === null).map(mapDance),
+    dances: wanted.filter((finding) => why(finding) === null).map(mapDance),
     leftOut: wanted.flatMap((finding) => {
-      const reason = whyNot(finding);
+      const reason = why(finding);
       return reason === null ? [] : [{ danceId: finding.dance.id, reason }];
     }),
   };
@@ -29,14 +35,17 @@ function studyMapDances({ dances }: StudyFindings): Pick<StudyMap, 'leftOut'> & 
 /**
  * Maps the dances of a study to places that are no feeder, by the posterior of their distance and the interval of
  * their bearing.
+ *
+ * @param allTreatments also dances of another treatment than the curve's, whose distances may be wrong for it
  */
 export function studyMap(
   { settings }: OpenStudy,
   findings: StudyFindings,
   mapSettings: MapSettings = { weight: 'dances', cellM: null },
+  allTreatments = false,
 ): StudyMap {
   const site = siteOf(settings);
-  const { dances, leftOut } = studyMapDances(findings);
+  const { dances, leftOut } = studyMapDances(findings, allTreatments);
   const none = (why: string): StudyMap => ({ map: null, why, leftOut });
   if (site === null) return none('study.json has no coordinates of the hive');
   if (findings.calibration === null) return none('nothing is calibrated yet');
@@ -56,6 +65,11 @@ function whyNot({ dance, estimated, bearing, flags }: DanceFinding): string | nu
     return estimated?.row.note ?? 'no distance';
   }
   return null;
+}
+
+function ofOtherTreatment({ estimated }: DanceFinding): string | null {
+  const { row } = estimated!;
+  return isOtherTreatment(row) ? unmappedReason(row) : null;
 }
 
 function mapDance({ estimated, bearing }: DanceFinding): MapDance {

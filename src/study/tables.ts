@@ -103,6 +103,9 @@ export const estimateSchema = z.object({
   level: z.number(),
   in_range: z.boolean().nullable(),
   note: text,
+  treatment: text,
+  /** Treatment of the dances that the curve was fitted to. */
+  curve_treatment: text,
 });
 
 export type TrainRow = z.infer<typeof trainSchema>;

@@ -1,6 +1,6 @@
 import { readdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { describe, expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { registerMap } from '../../src/cli/map.ts';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
 import { refusalOf, runCommand } from './run-command.ts';
@@ -116,6 +116,39 @@ describe('combtone map', () => {
     expect(total).toBe(3);
     // d1 now lies 2 km out at 46 to 70 degrees: the map reaches at least 1.5 km north.
     expect(south_m + rows * cell_m).toBeGreaterThan(1500);
+  });
+});
+
+describe('combtone map of dances of several treatments', () => {
+  const said = async (...args: readonly string[]) => {
+    let text = '';
+    const spy = vi.spyOn(process.stderr, 'write').mockImplementation((line) => {
+      text += String(line);
+      return true;
+    });
+    try {
+      return { total: JSON.parse(await printed(...args, '--json')).total as number, text };
+    } finally {
+      spy.mockRestore();
+    }
+  };
+
+  test('leaves out those of another treatment than the curve’s, and says so, unless they are asked for', async () => {
+    const rows = ['reference,', 'loaded,', 'loaded,loaded'];
+    const estimates = await put(
+      'treated.csv',
+      `${ESTIMATES.split('\n')[0]},treatment,curve_treatment\n${rows
+        .map((treatments, k) => `d${k + 1},5,800,600,1050,0.95,true,,${treatments}\n`)
+        .join('')}`,
+    );
+    const call = ['map', '--estimates', estimates, '--bearings', await put('all.csv', BEARINGS), ...HIVE];
+    expect(await said(...call)).toEqual({
+      total: 2,
+      text: 'combtone: warning: dance d2 not mapped: of treatment loaded, estimated by the curve of untreated bees; combtone map --all-treatments maps it\n',
+    });
+    const all = await said(...call, '--all-treatments');
+    expect(all.total).toBe(3);
+    expect(all.text).toMatch(/^combtone: warning: 1 dance of treatment loaded was estimated by [^\n]*\n$/);
   });
 });
 

@@ -116,6 +116,39 @@ describe('calibrating and estimating on a study', () => {
     await expect(estimate('--saved', 'July')).rejects.toThrow(/"July"; wanted one of: calibration, June/);
   });
 
+  test('a dance of another treatment than the curve’s is estimated, and told of', async () => {
+    const treat = (id: string, treatment: string | null) => {
+      const version = study.store.prepare('SELECT version FROM dances WHERE dance_id = ?').pluck().get(id);
+      edit(study.store, {
+        kind: 'dance',
+        target: { id, version: version as number },
+        changes: { treatment },
+      });
+    };
+    expect((await estimate('--json')).said).not.toContain('treatment');
+    treat('hive-d0013', 'reference');
+    treat('hive-d0014', 'loaded');
+    const { value, said } = await estimate('--json');
+    expect(said.match(/.*treatment.*\n/g)).toEqual([
+      'combtone: warning: 1 dance of treatment loaded was estimated by the curve of untreated bees: a treatment that ' +
+        'makes runs longer or shorter makes these distances wrong (combtone compare tells by how much)\n',
+    ]);
+    const rows = JSON.parse(value) as EstimateRow[];
+    expect(rows.map((row) => [row.treatment, row.curve_treatment])).toEqual([
+      ['reference', null],
+      ['loaded', null],
+      [null, null],
+    ]);
+    expect(rows.map(({ note }) => /by the curve of untreated bees/.test(note ?? ''))).toEqual([
+      false,
+      true,
+      false,
+    ]);
+    expect(rows[1]!.distance_m).not.toBeNull();
+    treat('hive-d0013', null);
+    treat('hive-d0014', null);
+  });
+
   test('posteriors are written as the map reads them, and sum to one', async () => {
     const at = (name: string) => join(dirname(folder), name);
     await estimate('--out', at('estimates.csv'), '--posteriors', at('posteriors.csv'));

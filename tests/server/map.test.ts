@@ -102,3 +102,21 @@ test('a dance is estimated once until it changes, and those at feeders not at al
   few(record, unfed.slice(1, 3), 0.95);
   expect(few(record, unfed.slice(0, 1), 0.95)[0]).not.toBe(one);
 });
+
+test('a dance of another treatment than the curve’s is on the map where its treatment is chosen, and not before', async () => {
+  const before = studyMapView(study, studyFindings(await view()), {}, 'dances').dances.length;
+  const id = 'hive-d0004';
+  const target = { id, version: danceById(study.store, id)!.version };
+  edit(study.store, { kind: 'dance', target, changes: { treatment: 'loaded' } });
+  const findings = studyFindings(await view());
+  const all = studyMapView(study, findings, {}, 'dances');
+  expect(all.dances).toHaveLength(before - 1);
+  expect(all.leftOut).toEqual([
+    {
+      danceId: id,
+      reason: expect.stringMatching(/^of treatment loaded, estimated by the curve of untreated/),
+    },
+  ]);
+  const chosen = studyMapView(study, findings, { treatment: 'loaded' }, 'dances');
+  expect(chosen.dances.map(({ danceId }) => danceId)).toEqual([id]);
+});

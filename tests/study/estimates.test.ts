@@ -2,6 +2,7 @@ import { expect, test } from 'vitest';
 import { calibrateObservations } from '../../src/study/calibrate-observations.ts';
 import { estimateRows } from '../../src/study/estimates.ts';
 import { observationsOfRows, type RunRow } from '../../src/study/observations.ts';
+import { isOtherTreatment, otherTreatmentWords } from '../../src/study/other-treatment.ts';
 
 /** Made runs on a line of duration and one of circuit time. */
 const runs = [200, 500, 800, 1100].flatMap((distanceM) =>
@@ -36,4 +37,23 @@ test('the used runs of an estimate are those with a duration, or failing that th
     [4, 4, expect.stringMatching(/^from duration and tempo/)],
     [2, 2, expect.stringMatching(/^from tempo/)],
   ]);
+});
+
+test('a curve of loaded bees is a loaded dance’s own, and not that of bees as they are', () => {
+  const loaded = runs.map((run) => ({ ...run, treatment: 'loaded' }));
+  const record = calibrateObservations(observationsOfRows(loaded, 'calibrating'), {
+    curve: 'line',
+    tempoCurve: 'line',
+    runs: 'all',
+    draws: 20,
+  });
+  const told = ['loaded', 'reference', null].map(
+    (treatment): RunRow => ({ dance_id: `${treatment}`, duration_s: 0.8, treatment }),
+  );
+  const rows = estimateRows(record, observationsOfRows(told, 'estimating').dances, 0.95);
+  expect(rows.map(isOtherTreatment)).toEqual([false, true, false]);
+  expect(rows[1]!.note).toContain('by the curve of bees of treatment loaded');
+  expect(otherTreatmentWords([...rows, ...rows, { ...rows[0]!, treatment: 'wind' }])).toBe(
+    '3 dances of treatment reference (2), wind (1) were estimated by the curve of bees of treatment loaded',
+  );
 });

@@ -113,6 +113,10 @@ export const columnMeanings: Readonly<Record<string, Meaning>> = {
   },
   feeder_distance_m: { meaning: 'distance of that feeder from the hive', unit: 'm' },
   treatment: { meaning: 'treatment', empty: 'untreated, or not told' },
+  curve_treatment: {
+    meaning: 'treatment of the dances that the curve was fitted to',
+    empty: 'the curve is of untreated bees',
+  },
   comb_angle_deg: {
     meaning: 'comb angle of the dance, clockwise from straight up',
     unit: 'degrees',

@@ -6,6 +6,7 @@ import { dayFigures } from '../figures/day-figures.ts';
 import { mapFigure } from '../figures/map-figure.ts';
 import { recordFigures } from '../figures/record-figures.ts';
 import type { Figure } from '../figures/style.ts';
+import { otherTreatmentCaution, otherTreatmentWords } from '../other-treatment.ts';
 import type { DanceFinding, StudyFindings } from '../study-findings.ts';
 import { siteOf } from '../study-folder.ts';
 import type { StudyMap } from '../study-map.ts';
@@ -82,6 +83,7 @@ export function dancesSection({ dances, calibration, level }: StudyFindings): st
   const header = [
     'dance',
     'bee',
+    'treatment',
     'runs',
     'run s',
     'circuits per 15 s',
@@ -100,9 +102,11 @@ export function dancesSection({ dances, calibration, level }: StudyFindings): st
   const by = hasBoth(calibration)
     ? ' Distances are from run duration and dance tempo together, where the remarks do not say otherwise.'
     : '';
+  const others = otherTreatmentWords(unknown.flatMap(({ estimated }) => estimated?.row ?? []));
   return section(
     'dances',
     'Dances',
+    others === null ? '' : paragraph(`${others}: ${otherTreatmentCaution}.`),
     tableHtml(
       `Dances to places that are no feeder; intervals of ${share}.${without}${by}`,
       header,
@@ -148,6 +152,7 @@ function danceCells(
   return [
     dance.id,
     dance.beeId ?? '',
+    dance.treatment ?? '',
     `${dance.usedRuns} of ${dance.runCount}`,
     cell(dance.meanDurationS, 3),
     // The tempo that the distance was estimated from, where there is one: the calibration may leave out other circuits.

@@ -96,7 +96,7 @@ describe('a report', () => {
     expect(own).toContain(`This report was made by combtone ${combtoneVersion}.`);
     const unknown = rowsOf(own, 'Dances to places that are no feeder').slice(1);
     expect(unknown.length).toBe(6);
-    for (const [, , , , , distance, low, high, bearing, from, to] of unknown) {
+    for (const [, , , , , , distance, low, high, bearing, from, to] of unknown) {
       expect(Number(low)).toBeLessThan(Number(distance));
       expect(Number(high)).toBeGreaterThan(Number(distance));
       expect(Number(from)).toBeLessThan(Number(bearing));
@@ -132,6 +132,18 @@ describe('a report', () => {
     }
     const test = printed.find((line) => line.startsWith('permutation test'))!;
     expect(own).toContain(test.slice(1));
+  });
+
+  test('names the treatment of dances, and leaves those of another than the curve’s off its map', async () => {
+    const study = await calibrated('laden');
+    const id = 'hive-d0004';
+    const target = { id, version: danceById(study.store, id)!.version };
+    edit(study.store, { kind: 'dance', target, changes: { treatment: 'loaded' } });
+    const { own } = split(await reportOf(study));
+    expect(own).toContain('<p>1 dance of treatment loaded was estimated by the curve of untreated bees: ');
+    const unknown = rowsOf(own, 'Dances to places that are no feeder').slice(1);
+    expect(unknown.map(([, , treatment]) => treatment)).toEqual(['loaded', '', '', '', '', '']);
+    expect(own).toContain('1 not mapped: of treatment loaded, estimated by the curve of untreated bees');
   });
 
   test('of a study whose dances have no treatments says so in one line', async () => {

@@ -101,7 +101,7 @@ function Filters({ asked, setAsked, view }: FiltersProps) {
   const lists = [
     ['Day', 'day', view?.choices.days ?? [], 'every day'],
     ['Bee', 'bee', view?.choices.beeIds ?? [], 'every bee'],
-    ['Treatment', 'treatment', view?.choices.treatments ?? [], 'every treatment'],
+    ['Treatment', 'treatment', view?.choices.treatments ?? [], 'as the curve’s'],
   ] as const;
   return (
     <div className="choices">
