@@ -4,6 +4,7 @@ import { instantOf } from '../bearing/local-time.ts';
 import { InputError } from '../input-error.ts';
 import { clockTimeAfter } from './clock.ts';
 import { readTable } from './csv.ts';
+import { noFeeder } from './feeders.ts';
 import { applyEdit } from './store/edit.ts';
 import type { Dance, Edit } from './study-schemas.ts';
 import { listDances, type StudyView } from './study-view.ts';
@@ -37,7 +38,7 @@ const slackS = 15;
 
 /**
  * Reads an observer's notes and finds the dance of each: that of its dance_id, or the one that was danced at its time,
- * give or take 15 s. Empty cells change nothing.
+ * give or take 15 s. Empty cells change nothing; `none` for a feeder says that the dance is to a place nobody knows.
  *
  * @throws InputError, with the row, for a time that is none, a dance that is not there, a time when none or several
  *   were danced, a dance noted twice, a feeder that is not in feeders.csv, a row without anything noted
@@ -60,8 +61,9 @@ export async function readDanceNotes(file: string, view: StudyView): Promise<Pla
       );
     }
     seen.set(dance.id, line);
-    if (row.feeder_id !== null && !feeders.includes(row.feeder_id)) {
-      throw refuse('feeder_id', JSON.stringify(row.feeder_id), 'a feeder of feeders.csv');
+    if (row.feeder_id !== null && row.feeder_id !== noFeeder && !feeders.includes(row.feeder_id)) {
+      const wanted = `a feeder of feeders.csv, or ${noFeeder} for a dance to a place nobody knows`;
+      throw refuse('feeder_id', JSON.stringify(row.feeder_id), wanted);
     }
     const changes = changesOf(row);
     if (Object.keys(changes).length === 0) {
@@ -183,5 +185,7 @@ function changesOf(row: NoteRow): PlacedNote['changes'] {
     combAngleDeg,
     note: row.note,
   };
-  return Object.fromEntries(Object.entries(noted).filter(([, value]) => value !== null));
+  const changes = Object.fromEntries(Object.entries(noted).filter(([, value]) => value !== null));
+  // Said outright, so that the openings tie the dance to no feeder.
+  return row.feeder_id === noFeeder ? { ...changes, feederId: null } : changes;
 }

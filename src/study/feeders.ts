@@ -15,10 +15,16 @@ export const feederTableSchema = z.object({
   paint_mark: z.string().nullable(),
 });
 
+/** What a notes sheet has for the feeder of a dance to a place that nobody knows; no feeder is called so. */
+export const noFeeder = 'none';
+
+/** What is asked of the name of a feeder beside that. */
+export const feederNameWanted = `another name: ${noFeeder} says of a dance that it is to no feeder`;
+
 /**
  * Reads feeders.csv. A feeder given by coordinates alone has no distance here.
  *
- * @throws InputError for a feeder named twice, or one without a distance and without both coordinates
+ * @throws InputError for a feeder named twice or `none`, or one without a distance and without both coordinates
  */
 export async function readFeeders(file: string): Promise<Feeder[]> {
   const seen = new Map<string, number>();
@@ -30,6 +36,10 @@ export async function readFeeders(file: string): Promise<Feeder[]> {
       throw new InputError({ ...place('feeder_id'), found, wanted: 'each feeder once' });
     }
     seen.set(row.feeder_id, line);
+    if (row.feeder_id === noFeeder) {
+      const found = JSON.stringify(noFeeder);
+      throw new InputError({ ...place('feeder_id'), found, wanted: feederNameWanted });
+    }
     const half = (row.latitude === null) !== (row.longitude === null);
     if (half || (row.distance_m === null && row.latitude === null)) {
       const missing = half ? (row.latitude === null ? 'latitude' : 'longitude') : 'distance_m';

@@ -7,6 +7,7 @@ import { isTimeZone } from '../bearing/local-time.ts';
 import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
 import { readTable } from './csv.ts';
+import { feederNameWanted, noFeeder } from './feeders.ts';
 
 /** Where the hive stands, which clock it goes by, and how its comb stands. */
 export interface HivePlace {
@@ -136,7 +137,7 @@ const sameSpotM = 0.5;
  * Reads feeders.csv: feeders by distance and bearing, or by coordinates, from which both are reckoned.
  *
  * @throws InputError, with the row, for a feeder at distance 0, coordinates off the earth, half a pair of
- *   coordinates, no place at all, and a feeder_id that stands twice
+ *   coordinates, no place at all, and a feeder_id that stands twice or is `none`
  */
 export async function readFeederPlaces(file: string, hive: Site): Promise<FeederPlace[]> {
   const seen = new Set<string>();
@@ -148,6 +149,7 @@ export async function readFeederPlaces(file: string, hive: Site): Promise<Feeder
     if (seen.has(feederId))
       refuse('feeder_id', `feeder ${feederId} a second time`, 'one row for each feeder');
     seen.add(feederId);
+    if (feederId === noFeeder) refuse('feeder_id', JSON.stringify(noFeeder), feederNameWanted);
     if (latitude !== null && longitude !== null) {
       const point = { latitudeDeg: latitude, longitudeDeg: longitude };
       const { distanceM, bearingDeg } = distanceAndBearing(hive, point);

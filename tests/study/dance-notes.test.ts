@@ -2,10 +2,12 @@ import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { applyDanceNotes, readDanceNotes } from '../../src/study/dance-notes.ts';
+import { readFeederPlaces } from '../../src/study/places.ts';
 import { lastEventId, newestEvents } from '../../src/study/store/events.ts';
 import { danceById } from '../../src/study/store/state.ts';
 import { type OpenStudy, readPlaces, writeSettings } from '../../src/study/study-folder.ts';
-import { type StudyView, studyView } from '../../src/study/study-view.ts';
+import { dancesWithoutFeeder } from '../../src/study/study-observations.ts';
+import { danceInView, type StudyView, studyView } from '../../src/study/study-view.ts';
 import { detect, knownRecording, studyFolders, train, twoDances } from './made-study.ts';
 
 const newStudy = studyFolders();
@@ -61,6 +63,32 @@ describe('notes of an observer', () => {
     expect(danceById(study.store, 'hive-c2-d0001')).toMatchObject({ treatment: 'loaded' });
   });
 
+  test('none for a feeder takes a dance from the feeder that was open', async () => {
+    const { study, view } = await danced('nowhere');
+    const opening = 'feeder_id,start,end\nreed,2031-06-14T09:00:00,2031-06-14T10:00:00\n';
+    await writeFile(join(study.folder, 'openings.csv'), opening);
+    const feederOf = async () => {
+      const now = studyView(study, await readPlaces(study));
+      const { observed } = dancesWithoutFeeder(now);
+      const { feederId, feederSource } = danceInView(now, 'hive-d0001')!;
+      return { feederId, feederSource, without: observed.map(({ danceId }) => danceId) };
+    };
+    expect(await feederOf()).toEqual({ feederId: 'reed', feederSource: 'opening', without: [] });
+    const read = await notes(view, 'time,bee_id,feeder_id\n2031-06-14T09:30:15,red-7,none\n');
+    applyDanceNotes(view, read, 'ada');
+    expect(await feederOf()).toEqual({ feederId: null, feederSource: 'reviewer', without: ['hive-d0001'] });
+    expect(danceById(study.store, 'hive-d0001')).toMatchObject({ beeId: 'red-7' });
+  });
+
+  test('no feeder may be called none', async () => {
+    const { study } = await danced('none');
+    await writeFile(join(study.folder, 'feeders.csv'), 'feeder_id,distance_m\nreed,150\nnone,300\n');
+    const wanted = /feeders\.csv, row 3, column feeder_id: found "none"; wanted another name/;
+    await expect(readPlaces(study)).rejects.toThrow(wanted);
+    const hive = { latitudeDeg: 51, longitudeDeg: 9 };
+    await expect(readFeederPlaces(join(study.folder, 'feeders.csv'), hive)).rejects.toThrow(wanted);
+  });
+
   const good = '2031-06-14T09:30:15';
   test.each([
     [
@@ -102,7 +130,7 @@ describe('notes of an observer', () => {
     [
       'no such feeder',
       `time,feeder_id\n${good},elm\n`,
-      /column feeder_id: found "elm"; wanted a feeder of feeders\.csv/,
+      /column feeder_id: found "elm"; wanted a feeder of feeders\.csv, or none/,
     ],
     [
       'a dance twice',
