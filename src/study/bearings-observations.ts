@@ -4,6 +4,7 @@ import { InputError } from '../input-error.ts';
 import { type AngleObservationRow, angleObservationSchema } from './bearings-tables.ts';
 import { readTable } from './csv.ts';
 import type { FeederPlace, HivePlace } from './places.ts';
+import { observationSchema } from './tables.ts';
 
 /** A run with its comb angle, and the sun at its time. */
 export interface ObservedAngle {
@@ -46,7 +47,10 @@ export async function readAngles(
   hive: HivePlace,
   feeders: readonly FeederPlace[] | null,
 ): Promise<AngledDance[]> {
-  const table = await readTable(file, angleObservationSchema, ['comb_angle_deg', 'start_time']);
+  const table = await readTable(file, angleObservationSchema, {
+    wanted: ['comb_angle_deg', 'start_time'],
+    beside: Object.keys(observationSchema.shape),
+  });
   if (table.length === 0) {
     throw new InputError({ file, found: 'a header and no rows', wanted: 'one row for each run' });
   }

@@ -3,14 +3,29 @@ import { type CsvError, type Info, parse } from 'csv-parse/sync';
 import { stringify } from 'csv-stringify/sync';
 import { z } from 'zod';
 import { InputError, unwritable } from '../input-error.ts';
+import { nearColumn } from './near-column.ts';
+import { warnOnce } from './warn.ts';
 
 type TableSchema = z.ZodObject<z.ZodRawShape>;
+
+/** What is asked of the columns of a table beside what its schema says. */
+interface ColumnsAsked<S extends TableSchema> {
+  /** Columns that must be there though their cells may be empty. */
+  readonly wanted?: readonly (keyof S['shape'] & string)[];
+  /** Which column is missing, in words, by which there are; null for none. */
+  readonly missing?: (has: (column: string) => boolean) => string | null;
+  /**
+   * Of a table that people write: columns beside the schema's that it may have. Of any other a word is said on stderr,
+   * for it may be a misspelt one. Left out, other columns are nobody's concern.
+   */
+  readonly beside?: readonly string[];
+}
 
 /**
  * Reads a CSV table (RFC 4180, UTF-8, header row) and checks every cell against a schema.
  * Empty cells become null; numbers and truth values are recognised by the schema's column type; the apostrophe
  * that keeps spreadsheets from taking text for a formula is taken off.
- * Columns that the schema does not know are passed over; nullable columns may be absent.
+ * Columns that the schema does not know are passed over; nullable columns may be absent, unless they are asked for.
  *
  * @returns the rows, in file order, each with the line it began on in the file (1-based; the header is line 1)
  * @throws InputError naming the file, row and column, what was found and what is wanted
@@ -18,7 +33,7 @@ type TableSchema = z.ZodObject<z.ZodRawShape>;
 export async function readTable<S extends TableSchema>(
   path: string,
   schema: S,
-  wantedColumns: readonly (keyof S['shape'] & string)[] = [],
+  asked: ColumnsAsked<S> = {},
 ): Promise<{ row: z.infer<S>; line: number }[]> {
   let content: string;
   try {
@@ -26,7 +41,7 @@ export async function readTable<S extends TableSchema>(
   } catch (error) {
     throw unreadable(path, error);
   }
-  return tableRows(path, content, schema, wantedColumns);
+  return tableRows(path, content, schema, asked);
 }
 
 /** As `readTable`, from text that was read already. */
@@ -34,22 +49,24 @@ export function tableRows<S extends TableSchema>(
   path: string,
   content: string,
   schema: S,
-  wantedColumns: readonly (keyof S['shape'] & string)[] = [],
+  asked: ColumnsAsked<S> = {},
 ): { row: z.infer<S>; line: number }[] {
   const { header, records } = parseCsv(path, content);
   const columns = Object.keys(schema.shape);
   const needed = columns.filter(
-    (name) => wantedColumns.includes(name) || !(schema.shape[name] as z.ZodType).safeParse(null).success,
+    (name) => asked.wanted?.includes(name) || !(schema.shape[name] as z.ZodType).safeParse(null).success,
   );
-  const missing = needed.filter((name) => !header.includes(name));
-  if (missing.length > 0) {
+  const missing = needed.filter((name) => !header.includes(name)).join(', ') || undefined;
+  const lacking = missing ?? asked.missing?.((name) => header.includes(name)) ?? null;
+  if (lacking !== null) {
     throw new InputError({
       file: path,
       place: 'header',
-      found: `no column ${missing.join(', ')} (columns: ${header.join(', ') || 'none'})`,
-      wanted: `the columns ${needed.join(', ')}`,
+      found: `no column ${lacking} (columns: ${header.join(', ') || 'none'})`,
+      wanted: `the columns ${missing === undefined ? lacking : needed.join(', ')}`,
     });
   }
+  if (asked.beside !== undefined) warnOfOthers(path, header, [...columns, ...asked.beside]);
   return records.map(({ record, line }) => {
     const candidate: Record<string, unknown> = {};
     for (const name of columns) {
@@ -66,6 +83,23 @@ export function tableRows<S extends TableSchema>(
       wanted: wantedOf(issue),
     });
   });
+}
+
+const MOST_NAMED = 10;
+const LONGEST_NAME = 60;
+
+/** Names the columns that are not read, for a misspelt one would be taken for an empty one without a word. */
+function warnOfOthers(path: string, header: readonly string[], known: readonly string[]): void {
+  const free = known.filter((name) => !header.includes(name));
+  const others = header.filter((name) => name !== '' && !known.includes(name));
+  if (others.length === 0) return;
+  const words = others.slice(0, MOST_NAMED).map((name) => {
+    const near = nearColumn(name, free);
+    return near === null ? name.slice(0, LONGEST_NAME) : `${name} (did you mean ${near}?)`;
+  });
+  if (others.length > MOST_NAMED) words.push(`${others.length - MOST_NAMED} more`);
+  const [columns, are] = others.length === 1 ? ['column', 'is'] : ['columns', 'are'];
+  warnOnce(`${path}, header: ${columns} ${words.join(', ')} ${are} not read`);
 }
 
 /**

@@ -47,7 +47,10 @@ export async function readDanceNotes(file: string, view: StudyView): Promise<Pla
   const dances = timedDances(view);
   const feeders = view.places.feeders.map(({ feederId }) => feederId);
   const seen = new Map<string, number>();
-  const rows = await readTable(file, danceNoteSchema);
+  const rows = await readTable(file, danceNoteSchema, {
+    missing: (has) => (has('time') || has('dance_id') ? null : 'time, or dance_id'),
+    beside: [],
+  });
   return allOrNone(rows, ({ row, line }) => {
     const refuse = (column: string, found: string, wanted: string): InputError =>
       new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });

@@ -15,6 +15,12 @@ export const feederTableSchema = z.object({
   paint_mark: z.string().nullable(),
 });
 
+/** Which column for the places of feeders is missing, by which there are. */
+export function missingPlaceColumn(has: (column: string) => boolean): string | null {
+  if (has('latitude') !== has('longitude')) return has('latitude') ? 'longitude' : 'latitude';
+  return has('distance_m') || has('latitude') ? null : 'distance_m, or latitude and longitude';
+}
+
 /** What a notes sheet has for the feeder of a dance to a place that nobody knows; no feeder is called so. */
 export const noFeeder = 'none';
 
@@ -28,36 +34,38 @@ export const feederNameWanted = `another name: ${noFeeder} says of a dance that 
  */
 export async function readFeeders(file: string): Promise<Feeder[]> {
   const seen = new Map<string, number>();
-  return (await readTable(file, feederTableSchema)).map(({ row, line }) => {
-    const place = (column: string) => ({ file, place: `row ${line}, column ${column}` });
-    const first = seen.get(row.feeder_id);
-    if (first !== undefined) {
-      const found = `${JSON.stringify(row.feeder_id)} again, as in row ${first}`;
-      throw new InputError({ ...place('feeder_id'), found, wanted: 'each feeder once' });
-    }
-    seen.set(row.feeder_id, line);
-    if (row.feeder_id === noFeeder) {
-      const found = JSON.stringify(noFeeder);
-      throw new InputError({ ...place('feeder_id'), found, wanted: feederNameWanted });
-    }
-    const half = (row.latitude === null) !== (row.longitude === null);
-    if (half || (row.distance_m === null && row.latitude === null)) {
-      const missing = half ? (row.latitude === null ? 'latitude' : 'longitude') : 'distance_m';
-      throw new InputError({
-        ...place(missing),
-        found: 'an empty cell',
-        wanted: 'distance_m (and bearing_deg), or both latitude and longitude',
-      });
-    }
-    return {
-      feederId: row.feeder_id,
-      distanceM: row.distance_m,
-      bearingDeg: row.bearing_deg,
-      latitude: row.latitude,
-      longitude: row.longitude,
-      paintMark: row.paint_mark,
-    };
-  });
+  return (await readTable(file, feederTableSchema, { missing: missingPlaceColumn, beside: [] })).map(
+    ({ row, line }) => {
+      const place = (column: string) => ({ file, place: `row ${line}, column ${column}` });
+      const first = seen.get(row.feeder_id);
+      if (first !== undefined) {
+        const found = `${JSON.stringify(row.feeder_id)} again, as in row ${first}`;
+        throw new InputError({ ...place('feeder_id'), found, wanted: 'each feeder once' });
+      }
+      seen.set(row.feeder_id, line);
+      if (row.feeder_id === noFeeder) {
+        const found = JSON.stringify(noFeeder);
+        throw new InputError({ ...place('feeder_id'), found, wanted: feederNameWanted });
+      }
+      const half = (row.latitude === null) !== (row.longitude === null);
+      if (half || (row.distance_m === null && row.latitude === null)) {
+        const missing = half ? (row.latitude === null ? 'latitude' : 'longitude') : 'distance_m';
+        throw new InputError({
+          ...place(missing),
+          found: 'an empty cell',
+          wanted: 'distance_m (and bearing_deg), or both latitude and longitude',
+        });
+      }
+      return {
+        feederId: row.feeder_id,
+        distanceM: row.distance_m,
+        bearingDeg: row.bearing_deg,
+        latitude: row.latitude,
+        longitude: row.longitude,
+        paintMark: row.paint_mark,
+      };
+    },
+  );
 }
 
 /** A feeder with distance and bearing from the hive where its coordinates tell them; they outdo what was paced. */

@@ -37,11 +37,9 @@ export async function readMapDances(
   bearings: string,
   posteriors?: string,
 ): Promise<MapDance[]> {
-  const rows = await readTable(estimates, mapEstimateSchema, [
-    'distance_m',
-    'distance_low_m',
-    'distance_high_m',
-  ]);
+  const rows = await readTable(estimates, mapEstimateSchema, {
+    wanted: ['distance_m', 'distance_low_m', 'distance_high_m'],
+  });
   if (rows.length === 0) {
     throw new InputError({
       file: estimates,
@@ -50,7 +48,7 @@ export async function readMapDances(
     });
   }
   const wanted = ['bearing_deg', 'bearing_low_deg', 'bearing_high_deg', 'level'] as const;
-  const bearingOf = byDance(bearings, await readTable(bearings, mapBearingSchema, wanted));
+  const bearingOf = byDance(bearings, await readTable(bearings, mapBearingSchema, { wanted }));
   const densityOf = posteriors === undefined ? new Map() : await readPosteriors(posteriors);
   byDance(estimates, rows);
   return rows.map((placed) => {

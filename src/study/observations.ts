@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { InputError } from '../input-error.ts';
+import { angleObservationSchema } from './bearings-tables.ts';
 import { readTable } from './csv.ts';
 import { referenceTreatments } from './reference-treatment.ts';
 import { type ObservationRow, observationSchema } from './tables.ts';
@@ -38,6 +39,9 @@ const calibratingSchema = estimatedSchema.extend({
   distance_m: above0To(farthestM, `metres above 0, at most ${farthestM}`),
 });
 
+/** Columns that a table of runs may have for other commands. */
+const beside = ['distance_m', ...Object.keys(angleObservationSchema.shape)];
+
 /**
  * Reads observations.csv: one row per run, the rows of a dance in the order danced.
  *
@@ -51,11 +55,13 @@ export async function readObservations(
 ): Promise<Observations> {
   const table =
     purpose === 'calibrating'
-      ? await readTable(file, calibratingSchema)
-      : (await readTable(file, estimatedSchema.omit({ distance_m: true }))).map(({ row, line }) => ({
-          row: { ...row, distance_m: null },
-          line,
-        }));
+      ? await readTable(file, calibratingSchema, { beside })
+      : (await readTable(file, estimatedSchema.omit({ distance_m: true }), { beside })).map(
+          ({ row, line }) => ({
+            row: { ...row, distance_m: null },
+            line,
+          }),
+        );
   return observationsOf(file, table);
 }
 

@@ -39,7 +39,7 @@ export async function readOpenings(
   feederIds: readonly string[],
   timeZone: string | null,
 ): Promise<Opening[]> {
-  return (await readTable(file, openingTableSchema)).map(({ row, line }) => {
+  return (await readTable(file, openingTableSchema, { beside: [] })).map(({ row, line }) => {
     const refuse = (column: string, found: string, wanted: string) =>
       new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });
     if (!feederIds.includes(row.feeder_id)) {

@@ -7,7 +7,7 @@ import { isTimeZone } from '../bearing/local-time.ts';
 import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
 import { readTable } from './csv.ts';
-import { feederNameWanted, noFeeder } from './feeders.ts';
+import { feederNameWanted, missingPlaceColumn, noFeeder } from './feeders.ts';
 
 /** Where the hive stands, which clock it goes by, and how its comb stands. */
 export interface HivePlace {
@@ -141,7 +141,9 @@ const sameSpotM = 0.5;
  */
 export async function readFeederPlaces(file: string, hive: Site): Promise<FeederPlace[]> {
   const seen = new Set<string>();
-  return (await readTable(file, feederRowSchema)).map(({ row, line }) => {
+  return (
+    await readTable(file, feederRowSchema, { missing: missingPlaceColumn, beside: ['paint_mark'] })
+  ).map(({ row, line }) => {
     const refuse = (column: string, found: string, wanted: string): never => {
       throw new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });
     };

@@ -1,7 +1,7 @@
 import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { InputError } from '../../src/input-error.ts';
 import { type Random, seededRandom } from '../../src/random.ts';
 import { type CalibrationRecord, readCalibration } from '../../src/study/calibration-record.ts';
@@ -16,6 +16,9 @@ import { newSettings, type OpenStudy, openStudy } from '../../src/study/study-fo
 /** Tables and JSON that mean harm end in a result or in one line that says what is wrong, and soon. */
 
 let folder = '';
+// Columns that are not read are named on stderr, and here that is most of them.
+beforeAll(() => void vi.spyOn(process.stderr, 'write').mockReturnValue(true));
+afterAll(() => vi.restoreAllMocks());
 beforeAll(async () => {
   folder = await mkdtemp(join(tmpdir(), 'combtone-hostile-'));
 });

@@ -1,10 +1,12 @@
 import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { z } from 'zod';
 import { InputError } from '../../src/input-error.ts';
 import { formatTable, readTable, writeTable } from '../../src/study/csv.ts';
+import { readFeeders } from '../../src/study/feeders.ts';
+import { readFeederPlaces } from '../../src/study/places.ts';
 
 const schema = z.object({ name: z.string(), value: z.number() });
 let folder = '';
@@ -115,6 +117,63 @@ describe('hostile tables', () => {
     ['fewer cells than columns', 'name,value\nx\n'],
   ])('%s is refused', async (_, text) => {
     await refusal(text);
+  });
+});
+
+describe('columns of a table that people write', () => {
+  const notes = z.object({
+    name: z.string(),
+    comb_angle_deg: z.number().nullable(),
+    treatment: z.string().nullable(),
+    distance_m: z.number().nullable(),
+    bearing_deg: z.number().nullable(),
+  });
+  const said = async (file: string, text: string, beside?: readonly string[]) => {
+    const path = join(folder, file);
+    await writeFile(path, text);
+    const spy = vi.spyOn(process.stderr, 'write').mockImplementation(() => true);
+    try {
+      await readTable(path, notes, beside === undefined ? {} : { beside });
+      await readTable(path, notes, beside === undefined ? {} : { beside });
+      return spy.mock.calls.map(([line]) => String(line).replace(path, file));
+    } finally {
+      spy.mockRestore();
+    }
+  };
+
+  test('that are not known are named once, with the one that may be meant', async () => {
+    const text = 'name,comb_angle,treatement,Bearing,distance (m),weather\nx,1,2,3,4,5\n';
+    expect(await said('written.csv', text, [])).toEqual([
+      'combtone: warning: written.csv, header: columns comb_angle (did you mean comb_angle_deg?), ' +
+        'treatement (did you mean treatment?), Bearing (did you mean bearing_deg?), ' +
+        'distance (m) (did you mean distance_m?), weather are not read\n',
+    ]);
+    expect(await said('one.csv', 'name,treatment,treatments\nx,1,2\n', [])).toEqual([
+      'combtone: warning: one.csv, header: column treatments is not read\n',
+    ]);
+  });
+
+  test('that are many or long are told in a short line', async () => {
+    const many = Array.from({ length: 1000 }, (_, k) => `c${k}`);
+    const header = ['name', 'x'.repeat(1000), ...many];
+    const [line] = await said('many.csv', `${header.join(',')}\n`, []);
+    expect(line!.length).toBeLessThan(300);
+    expect(line).toMatch(/x, c0, .*, c8, 991 more are not read\n$/);
+  });
+
+  test('may be kept for other commands, and a program’s table may have any', async () => {
+    expect(await said('kept.csv', 'name,weather\nx,1\n', ['weather'])).toEqual([]);
+    expect(await said('made.csv', 'name,comb_angle\nx,1\n')).toEqual([]);
+  });
+
+  test.each([
+    ['feeder_id,distance\nreed,200\n', /header: found no column distance_m, or latitude and longitude \(col/],
+    ['feeder_id,latitude,lon\nreed,51,9\n', /header: found no column longitude \(columns: /],
+  ])('of places that are missing are called missing: %j', async (text, wanted) => {
+    const path = join(folder, 'feeders.csv');
+    await writeFile(path, text);
+    await expect(readFeeders(path)).rejects.toThrow(wanted);
+    await expect(readFeederPlaces(path, { latitudeDeg: 51, longitudeDeg: 9 })).rejects.toThrow(wanted);
   });
 });
 

@@ -119,8 +119,13 @@ describe('notes of an observer', () => {
     ['no time', 'time,bee_id\nsoon,a\n', /row 2, column time: found "soon"; wanted a date and time/],
     [
       'neither time nor id',
-      'bee_id\na\n',
+      'time,bee_id\n,a\n',
       /row 2, column time: found an empty cell; wanted a time, or a dance_id/,
+    ],
+    [
+      'a column of neither',
+      'bee_id\na\n',
+      /header: found no column time, or dance_id \(columns: bee_id\); wanted the columns time, or dance_id/,
     ],
     [
       'no such dance',

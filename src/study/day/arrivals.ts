@@ -38,16 +38,18 @@ async function readArrivals(
   feederIds: readonly string[],
   timeZone: string | null,
 ): Promise<Arrival[]> {
-  const arrivals = (await readTable(file, arrivalTableSchema)).map(({ row, line }): Arrival => {
-    const refuse = (column: string, found: string, wanted: string) =>
-      new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });
-    const reading = instantOf(row.time, timeZone);
-    if (!reading.ok) throw refuse('time', reading.found, reading.wanted);
-    if (!feederIds.includes(row.feeder_id)) {
-      throw refuse('feeder_id', JSON.stringify(row.feeder_id), 'a feeder of feeders.csv');
-    }
-    return { time: row.time, instant: reading.instant, feederId: row.feeder_id, mark: row.mark };
-  });
+  const arrivals = (await readTable(file, arrivalTableSchema, { beside: [] })).map(
+    ({ row, line }): Arrival => {
+      const refuse = (column: string, found: string, wanted: string) =>
+        new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });
+      const reading = instantOf(row.time, timeZone);
+      if (!reading.ok) throw refuse('time', reading.found, reading.wanted);
+      if (!feederIds.includes(row.feeder_id)) {
+        throw refuse('feeder_id', JSON.stringify(row.feeder_id), 'a feeder of feeders.csv');
+      }
+      return { time: row.time, instant: reading.instant, feederId: row.feeder_id, mark: row.mark };
+    },
+  );
   return arrivals.toSorted((a, b) => a.instant - b.instant);
 }
 
