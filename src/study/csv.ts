@@ -4,6 +4,7 @@ import { stringify } from 'csv-stringify/sync';
 import { z } from 'zod';
 import { InputError, unwritable } from '../input-error.ts';
 import { nearColumn } from './near-column.ts';
+import { tableText } from './table-text.ts';
 import { warnOnce } from './warn.ts';
 
 type TableSchema = z.ZodObject<z.ZodRawShape>;
@@ -35,13 +36,13 @@ export async function readTable<S extends TableSchema>(
   schema: S,
   asked: ColumnsAsked<S> = {},
 ): Promise<{ row: z.infer<S>; line: number }[]> {
-  let content: string;
+  let bytes: Uint8Array;
   try {
-    content = await readFile(path, 'utf8');
+    bytes = await readFile(path);
   } catch (error) {
     throw unreadable(path, error);
   }
-  return tableRows(path, content, schema, asked);
+  return tableRows(path, tableText(path, bytes), schema, asked);
 }
 
 /** As `readTable`, from text that was read already. */
@@ -175,7 +176,21 @@ export async function writeWhole(path: string, content: string): Promise<void> {
 // A quote that is never closed makes a row of all that follows.
 const mostRowCharacters = 1_000_000;
 
+/** @throws InputError where the header has other marks than commas between its columns, as some spreadsheets write */
+function checkCommas(file: string, content: string): void {
+  const header = /^[^\r\n]*/.exec(content)![0];
+  const found = header.includes(';') ? 'semicolons' : header.includes('\t') ? 'tabs' : null;
+  if (found === null || header.includes(',')) return;
+  throw new InputError({
+    file,
+    place: 'header',
+    found: `${found} between the columns`,
+    wanted: 'commas, and points in numbers',
+  });
+}
+
 function parseCsv(path: string, content: string) {
+  checkCommas(path, content);
   try {
     const rows = parse(content, {
       bom: true,

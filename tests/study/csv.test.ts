@@ -120,6 +120,55 @@ describe('hostile tables', () => {
   });
 });
 
+describe('tables that are no UTF-8 with commas', () => {
+  const refused = async (bytes: Buffer) => {
+    const path = join(folder, 'table.csv');
+    await writeFile(path, bytes);
+    const error = await readTable(path, schema).catch((reason: unknown) => reason);
+    expect(error).toBeInstanceOf(InputError);
+    return (error as Error).message.replace(path, 'table.csv');
+  };
+  const text = 'name,value\nreed,1\ngrün-2,2\n';
+
+  test('are refused at the row, column and byte where it shows', async () => {
+    expect(await refused(Buffer.from(text, 'latin1'))).toBe(
+      'table.csv, row 3, column name, byte 21: found 0xFC, which is no UTF-8 (in Windows-1252 or Latin-1 the cell is "grün-2"); ' +
+        'wanted text in UTF-8 (spreadsheet programs: save as CSV UTF-8)',
+    );
+    // At the end, and cut within a letter.
+    expect(await refused(Buffer.from('value,name\n1,reed\n2,Grü', 'latin1'))).toMatch(
+      /^table\.csv, row 3, column name, byte 23: found 0xFC/,
+    );
+    expect(await refused(Buffer.from('name,välue\n', 'latin1'))).toMatch(
+      /^table\.csv, row 1, byte 7: found 0xE4/,
+    );
+    expect(await refused(Buffer.from([0xe2, 0x82]))).toMatch(/^table\.csv, row 1, byte 1: found 0xE2/);
+  });
+
+  test('are refused by name where they are UTF-16', async () => {
+    const little = Buffer.from(`\ufeff${text}`, 'utf16le');
+    const wanted = /^table\.csv: found text in UTF-16; wanted text in UTF-8/;
+    expect(await refused(little)).toMatch(wanted);
+    expect(await refused(Buffer.from(little).swap16())).toMatch(wanted);
+  });
+
+  test('are read where a mark at the beginning says UTF-8', async () => {
+    expect(await read(`\ufeff${text}`)).toEqual([
+      { name: 'reed', value: 1 },
+      { name: 'grün-2', value: 2 },
+    ]);
+  });
+
+  test.each([
+    ['semicolons', 'name;value\nx;1,5\n'],
+    ['tabs', 'name\tvalue\nx\t1.5\n'],
+  ])('but %s are refused as such', async (marks, content) => {
+    expect(await refusal(content)).toContain(
+      `header: found ${marks} between the columns; wanted commas, and points in numbers`,
+    );
+  });
+});
+
 describe('columns of a table that people write', () => {
   const notes = z.object({
     name: z.string(),
