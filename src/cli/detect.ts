@@ -22,7 +22,10 @@ export function registerDetect(program: Command): void {
     .option('--study <folder>', 'search the recordings of a study that are not done yet, instead of files')
     .option('--out <folder>', 'folder for trains.csv, calls.csv and dances.csv; made when absent');
   addSearchOptions(command)
-    .option('--start <time>', 'clock time of the start, ISO 8601, where neither file nor name tells it')
+    .option(
+      '--start <time>',
+      'clock time of the start of each, ISO 8601, where neither file nor name tells it',
+    )
     .option(
       '--threads <n>',
       'that search at a time; what is found does not depend on it (default: as many as there are cores)',

@@ -65,7 +65,7 @@ export async function runAdd(folder: string, paths: readonly string[], options: 
   const startTime = options.start === undefined ? undefined : parseStartTime(options.start, '--start');
   const study = await openStudy(folder);
   const progress = progressLine();
-  const added: (AddedRecording & { readonly path: string })[] = [];
+  const added: AddedFile[] = [];
   const failures: InputError[] = [];
   try {
     for (const [index, path] of paths.entries()) {
@@ -88,22 +88,44 @@ export async function runAdd(folder: string, paths: readonly string[], options: 
       process.stderr.write(`combtone: warning: ${oneLine(`${recording.path}: ${warning}`)}\n`);
     }
   }
-  const told = ({ recording, outcome, path }: AddedRecording & { readonly path: string }) => {
-    if (outcome === 'added') return `${recording.path}: added`;
-    if (outcome === 'moved') return `${recording.path}: known, now here`;
-    const isOther = basename(path) !== basename(recording.path);
-    return isOther ? `${path}: known already, as ${recording.path}` : `${recording.path}: known already`;
-  };
+  if (startTime !== undefined) tellSameStart(added, startTime);
   process.stdout.write(
     options.json
       ? `${JSON.stringify(
-          added.map(({ recording, outcome }) => ({ ...recording, outcome })),
+          added.map(({ path: _, recording, ...what }) => ({ ...recording, ...what })),
           null,
           2,
         )}\n`
-      : added.map((one) => `${oneLine(told(one))}\n`).join(''),
+      : added.map((one) => `${oneLine(addedWords(one))}\n`).join(''),
   );
   if (failures.length > 0) process.exitCode = 2;
+}
+
+type AddedFile = AddedRecording & { readonly path: string };
+
+function addedWords({ recording, outcome, path, startWas }: AddedFile): string {
+  const { path: place, startTime } = recording;
+  if (outcome === 'added') return `${place}: added`;
+  const isOther = outcome === 'known' && basename(path) !== basename(place);
+  const known = isOther ? `${path}: known already, as ${place}` : `${place}: known already`;
+  const start =
+    startWas === undefined
+      ? ''
+      : startWas === null
+        ? `; start set to ${startTime}`
+        : `; start corrected from ${startWas} to ${startTime}`;
+  return `${outcome === 'moved' ? `${place}: known, now here` : known}${start}`;
+}
+
+/** Recordings are not laid end to end: several given one start are told of. */
+function tellSameStart(added: readonly AddedFile[], startTime: string): void {
+  const alike = added.filter(({ recording }) => recording.startTime === startTime);
+  if (alike.length < 2) return;
+  const paths = alike.map(({ recording }) => recording.path);
+  const named =
+    paths.length > 3 ? `${paths.slice(0, 3).join(', ')} and ${paths.length - 3} more` : paths.join(', ');
+  const words = `${paths.length} recordings start at ${startTime} now (${named}); where they follow one another, give each its own --start, one at a time`;
+  process.stderr.write(`combtone: warning: ${oneLine(words)}\n`);
 }
 
 /** Prints what is in a study. */

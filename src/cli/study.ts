@@ -72,13 +72,18 @@ function registerAdd(study: Command): void {
     .description('add recordings; the same sound under another name or place is known again')
     .argument('<folder>', 'the study')
     .argument('<recording...>', 'sound files (WAVE, AIFF, FLAC, Ogg Vorbis, MP3); they stay where they are')
-    .option('--start <time>', 'clock time of the start, ISO 8601, where neither file nor name tells it')
+    .option(
+      '--start <time>',
+      'clock time of the start of each, ISO 8601, where neither file nor name tells it; sets or corrects that of a known one',
+    )
     .option('--json', 'print what was added as JSON')
     .addHelpText(
       'after',
       exampleOf(
         '$ combtone study add summer recordings/*.wav',
         'The start of each is read from the file or its name, such as hive-20310614_090000.wav.',
+        '$ combtone study add summer old.wav --start 2031-06-14T09:00:00',
+        'gives one whose file and name tell none its start, before or after it was added.',
       ),
     )
     .action(async (folder: string, paths: string[], options: AddOptions) => {

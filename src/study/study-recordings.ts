@@ -1,7 +1,7 @@
 import { readdir, realpath, stat } from 'node:fs/promises';
 import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { InputError } from '../input-error.ts';
-import { openRecording } from '../recording/index.ts';
+import { openRecording, type RecordingInfo } from '../recording/index.ts';
 import { fileSha256 } from './file-hash.ts';
 import { clockNotes } from './sessions.ts';
 import {
@@ -10,6 +10,7 @@ import {
   moveRecording,
   recordingByHash,
   type StoredRecording,
+  startRecording,
 } from './store/recordings.ts';
 import type { OpenStudy } from './study-folder.ts';
 import { isVouched, type SeenFile, vouchFor } from './vouched-files.ts';
@@ -17,11 +18,14 @@ import { isVouched, type SeenFile, vouchFor } from './vouched-files.ts';
 export interface AddedRecording {
   readonly recording: StoredRecording;
   readonly outcome: 'added' | 'known' | 'moved';
+  /** Start of a known recording before this gave it another, null where it had none; left out where it did not. */
+  readonly startWas?: string | null;
 }
 
 /**
  * Adds a recording to a study. The same bytes are the same recording, whatever the file is called: one that the
- * study knows is only noted to be where it now is, if it is no longer where it was.
+ * study knows is only noted to be where it now is, if it is no longer where it was, and to start when this call says,
+ * if neither the file nor its name does.
  *
  * @param startTime used when neither the file nor its name tells it
  * @throws InputError for a file that is no recording
@@ -48,11 +52,15 @@ export async function addRecording(
   await noteOutside(folder, { realPath: await realpath(path), byteCount: size, modifiedMs: mtimeMs, sha256 });
   const known = recordingByHash(store, sha256);
   if (known !== null) {
+    const start = givenStart(known, info, settings.hive.timeZone);
+    if (start !== null) startRecording(store, known.id, start);
+    const was = start === null ? {} : { startWas: known.startTime };
+    const now = { ...known, ...(start ?? { warnings: [...new Set([...known.warnings, ...info.warnings])] }) };
     if (known.path === place || (await isFile(join(folder, known.path)))) {
-      return { recording: known, outcome: 'known' };
+      return { recording: now, outcome: 'known', ...was };
     }
     moveRecording(store, known.id, place, mtimeMs);
-    return { recording: { ...known, path: place, modifiedMs: mtimeMs }, outcome: 'moved' };
+    return { recording: { ...now, path: place, modifiedMs: mtimeMs }, outcome: 'moved', ...was };
   }
   const recording = insertRecording(store, {
     sha256,
@@ -67,6 +75,24 @@ export async function addRecording(
     warnings: [...info.warnings, ...clockNotes(info, settings.hive.timeZone)],
   });
   return { recording, outcome: 'added' };
+}
+
+const CORRECTED = 'start corrected from ';
+
+/**
+ * The start that this call gives to a known recording, with the notes that go with it, among them what was corrected;
+ * null where it gives no other than it has.
+ */
+function givenStart(
+  known: StoredRecording,
+  info: RecordingInfo,
+  zone: string | null,
+): Pick<StoredRecording, 'startTime' | 'warnings'> | null {
+  const { startTime, startTimeSource } = info;
+  if (startTimeSource !== 'option' || startTime === known.startTime) return null;
+  const before = known.warnings.filter((warning) => warning.startsWith(CORRECTED));
+  const now = known.startTime === null ? [] : [`${CORRECTED}${known.startTime} to ${startTime}`];
+  return { startTime, warnings: [...info.warnings, ...clockNotes(info, zone), ...before, ...now] };
 }
 
 /**

@@ -3,6 +3,7 @@ import { once } from 'node:events';
 import { copyFile, mkdir, readdir, readFile, rename, writeFile } from 'node:fs/promises';
 import { fileURLToPath } from 'node:url';
 import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { writeWave } from '../../src/recording/index.ts';
 import { simulateHive } from '../../src/simulate/index.ts';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
 
@@ -107,6 +108,44 @@ describe('combtone study', () => {
     const lost = await combtone('detect', '--study', study, '--band', '180-400');
     expectRefused(lost, /moved\.wav: found no such recording.*wanted the file that was added/);
     expect(await done('study', 'add', study, at('away.wav'))).toMatch(/away\.wav: known, now here/);
+  });
+});
+
+describe('combtone study add --start', () => {
+  const twoBlanks = async (name: string) => {
+    const study = at(name);
+    await done('study', 'init', study);
+    const files = ['one.wav', 'two.wav'].map((file) => `${study}/${file}`);
+    for (const [k, file] of files.entries()) {
+      const samples = Float32Array.from({ length: 8000 }, (_, n) => 0.1 * Math.sin(n * n + k));
+      await writeWave(file, { sampleRateHz: 8000, encoding: 'pcm16', channels: [samples] });
+    }
+    return { study, files };
+  };
+
+  test('sets the start of a recording that is known, and says what was and is', async () => {
+    const { study, files } = await twoBlanks('late');
+    const add = (...more: string[]) => done('study', 'add', study, files[0]!, ...more);
+    expect(await add()).toBe('one.wav: added\n');
+    expect(await add('--start', '2031-06-14T09:00')).toBe(
+      'one.wav: known already; start set to 2031-06-14T09:00:00\n',
+    );
+    const corrected = await combtone('study', 'add', study, files[0]!, '--start', '2031-06-14T10:00');
+    expect(corrected.stdout).toBe(
+      'one.wav: known already; start corrected from 2031-06-14T09:00:00 to 2031-06-14T10:00:00\n',
+    );
+    expect(await done('study', 'status', study)).toMatch(/one\.wav .* 2031-06-14T10:00:00 /);
+  });
+
+  test('of several says that all start at once', async () => {
+    const { study, files } = await twoBlanks('at once');
+    const added = await combtone('study', 'add', study, ...files, '--start', '2031-06-14T09:00');
+    expect(added).toMatchObject({
+      code: 0,
+      stderr:
+        'combtone: warning: 2 recordings start at 2031-06-14T09:00:00 now (one.wav, two.wav); ' +
+        'where they follow one another, give each its own --start, one at a time\n',
+    });
   });
 });
 

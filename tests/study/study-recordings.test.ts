@@ -61,3 +61,35 @@ test('a detection is known by its settings, in whatever order they are named', a
   // Of another version of the program: to be done again.
   expect(isDetected(study, recording.id, settings)).toBe(false);
 });
+
+test('a start given later is set, corrected with a note of what it was, and outdone by the file’s name', async () => {
+  const study = await newStudy('started');
+  const path = await noise(study, 'hive.wav', 0.1);
+  const now = () => allRecordings(study.store).map(({ startTime, warnings }) => ({ startTime, warnings }));
+  await addRecording(study, path);
+  expect(now()).toEqual([{ startTime: null, warnings: [] }]);
+  const [nine, ten, noon] = ['09:00', '10:00', '12:00'].map((time) => `2031-06-14T${time}:00`) as [
+    string,
+    string,
+    string,
+  ];
+  expect(await addRecording(study, path, nine)).toMatchObject({ outcome: 'known', startWas: null });
+  expect(now()).toEqual([{ startTime: nine, warnings: [] }]);
+  expect(await addRecording(study, path, nine)).not.toHaveProperty('startWas');
+  expect(await addRecording(study, path)).not.toHaveProperty('startWas');
+  expect(await addRecording(study, path, ten)).toMatchObject({
+    startWas: nine,
+    recording: { startTime: ten },
+  });
+  await addRecording(study, path, noon);
+  const warnings = [`start corrected from ${nine} to ${ten}`, `start corrected from ${ten} to ${noon}`];
+  expect(now()).toEqual([{ startTime: noon, warnings }]);
+  const named = await noise(study, 'hive-20310615_080000.wav', 0.2);
+  await addRecording(study, named);
+  const again = await addRecording(study, named, nine);
+  expect(again).not.toHaveProperty('startWas');
+  expect(again.recording).toMatchObject({
+    startTime: '2031-06-15T08:00:00',
+    warnings: [expect.stringMatching(/is taken from the file name; the start time given, .*, is not used/)],
+  });
+});

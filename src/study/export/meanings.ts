@@ -45,7 +45,10 @@ export const columnMeanings: Readonly<Record<string, Meaning>> = {
   channel_count: { meaning: 'channels of the recording' },
   'recordings.duration_s': { meaning: 'length of the recording', unit: 's' },
   'recordings.start_time': { meaning: 'clock time of the recording’s start', unit: clock },
-  warnings: { meaning: 'what was wrong with the file, one line each', empty: 'nothing was wrong' },
+  warnings: {
+    meaning: 'what was wrong with the file, and starts that were corrected, one line each',
+    empty: 'nothing was wrong',
+  },
   added_at: { meaning: 'when the recording came into the study', unit: 'ISO 8601, UTC' },
 
   channel: { meaning: 'channel of the recording, from 1' },

@@ -75,3 +75,14 @@ export function moveRecording(store: Store, id: number, path: string, modifiedMs
     .prepare('UPDATE recordings SET path = ?, modified_ms = ? WHERE recording_id = ?')
     .run(path, modifiedMs, id);
 }
+
+/** Notes when a recording starts, and what is to be said of it. */
+export function startRecording(
+  store: Store,
+  id: number,
+  { startTime, warnings }: Pick<StoredRecording, 'startTime' | 'warnings'>,
+): void {
+  store
+    .prepare('UPDATE recordings SET start_time = ?, warnings = ? WHERE recording_id = ?')
+    .run(startTime, JSON.stringify(warnings), id);
+}
