@@ -7,7 +7,9 @@ import { isTimeZone } from '../bearing/local-time.ts';
 import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
 import { readTable } from './csv.ts';
+import { feederDoubt } from './feeder-doubts.ts';
 import { feederNameWanted, missingPlaceColumn, noFeeder } from './feeders.ts';
+import { warnOnce } from './warn.ts';
 
 /** Where the hive stands, which clock it goes by, and how its comb stands. */
 export interface HivePlace {
@@ -141,9 +143,11 @@ const sameSpotM = 0.5;
  */
 export async function readFeederPlaces(file: string, hive: Site): Promise<FeederPlace[]> {
   const seen = new Set<string>();
-  return (
-    await readTable(file, feederRowSchema, { missing: missingPlaceColumn, beside: ['paint_mark'] })
-  ).map(({ row, line }) => {
+  const table = await readTable(file, feederRowSchema, {
+    missing: missingPlaceColumn,
+    beside: ['paint_mark'],
+  });
+  return table.map(({ row, line }) => {
     const refuse = (column: string, found: string, wanted: string): never => {
       throw new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });
     };
@@ -162,6 +166,8 @@ export async function readFeederPlaces(file: string, hive: Site): Promise<Feeder
           'a feeder away from it',
         );
       }
+      const doubt = feederDoubt(hive, row);
+      if (doubt !== null) warnOnce(`${file}, row ${line}: ${doubt}`);
       return { feederId, distanceM, bearingDeg, ...point };
     }
     if (latitude !== null || longitude !== null) {

@@ -183,7 +183,7 @@ export async function readPlaces(study: OpenStudy): Promise<StudyPlaces> {
 export async function readGivenPlaces({ folder, settings }: OpenStudy): Promise<StudyPlaces> {
   const feedersPath = join(folder, feedersFile);
   const openingsPath = join(folder, openingsFile);
-  const feeders = existsSync(feedersPath) ? await readFeeders(feedersPath) : [];
+  const feeders = existsSync(feedersPath) ? await readFeeders(feedersPath, siteOf(settings)) : [];
   const feederIds = feeders.map(({ feederId }) => feederId);
   const openings = existsSync(openingsPath)
     ? await readOpenings(openingsPath, feederIds, settings.hive.timeZone)

@@ -98,7 +98,10 @@ async function readArrivals(path: string) {
 }
 const readers: Readonly<Record<string, { table: string; read: (path: string) => Promise<unknown> }>> = {
   'observations.csv': { table: observations, read: (path) => readObservations(path, 'calibrating') },
-  'feeders.csv': { table: feeders, read: readFeeders },
+  'feeders.csv': {
+    table: feeders,
+    read: (path) => readFeeders(path, { latitudeDeg: 51.2, longitudeDeg: 9.4 }),
+  },
   'arrivals.csv': { table: arrivals, read: readArrivals },
   'openings.csv': {
     table: openings,

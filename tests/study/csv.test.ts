@@ -221,7 +221,7 @@ describe('columns of a table that people write', () => {
   ])('of places that are missing are called missing: %j', async (text, wanted) => {
     const path = join(folder, 'feeders.csv');
     await writeFile(path, text);
-    await expect(readFeeders(path)).rejects.toThrow(wanted);
+    await expect(readFeeders(path, null)).rejects.toThrow(wanted);
     await expect(readFeederPlaces(path, { latitudeDeg: 51, longitudeDeg: 9 })).rejects.toThrow(wanted);
   });
 });
