@@ -10,6 +10,7 @@ import { type AddedRecording, addRecording, locateRecording } from '../study/stu
 import { listRecordings } from '../study/study-summary.ts';
 import { type StudyStatus, studyText } from '../study/study-text.ts';
 import { listDances, studyView } from '../study/study-view.ts';
+import { unknownFeeders } from '../study/unknown-feeders.ts';
 import { progressLine } from './progress.ts';
 
 export interface InitOptions {
@@ -144,6 +145,7 @@ export async function runStatus(folder: string, options: StatusOptions): Promise
       conflicts: listDances(studyView(study, places))
         .filter((dance) => dance.feederConflict.length > 0)
         .map((dance) => `${dance.id} (${dance.feederConflict.join(' or ')})`),
+      unknownFeeders: unknownFeeders(study.store, places.feeders),
     };
     process.stdout.write(options.json ? `${JSON.stringify(told, null, 2)}\n` : `${studyText(told)}\n`);
   } finally {

@@ -19,7 +19,8 @@ import {
   storeFile,
 } from './study-folder.ts';
 
-import type { StudySettings } from './study-schemas.ts';
+import type { Feeder, StudySettings } from './study-schemas.ts';
+import { unknownFeeders } from './unknown-feeders.ts';
 
 /** One part of a study, and what is wrong with it. */
 export interface CheckedPart {
@@ -37,6 +38,8 @@ export interface StudyCheck {
   readonly recordings: readonly CheckedRecording[];
   /** Rows of each table of the store; null where it cannot be read. */
   readonly counts: Readonly<Record<string, number>> | null;
+  /** Feeders that dances name and feeders.csv does not have; no fault, for the table may come later. */
+  readonly unknownFeeders: readonly string[];
   /** Names of copies of the store that were made before it was brought up to date. */
   readonly copies: readonly string[];
 }
@@ -67,9 +70,17 @@ export async function checkStudy(
       return checkOf(folder, parts, [], null);
     }
     const study = studyOf(folder, settings.value, store);
-    parts.push((await partOf('tables', 'feeders, openings, arrivals', () => readTables(study))).part);
+    const tables = await partOf('tables', 'feeders, openings, arrivals', () => readTables(study));
     const recordings = whole ? await checkRecordings(study, onProgress) : [];
-    return checkOf(folder, [...parts, recordingsPart(recordings)], recordings, tableCounts(store));
+    return {
+      ...(await checkOf(
+        folder,
+        [...parts, tables.part, recordingsPart(recordings)],
+        recordings,
+        tableCounts(store),
+      )),
+      unknownFeeders: whole && tables.value !== null ? unknownFeeders(store, tables.value) : [],
+    };
   } finally {
     store.close();
   }
@@ -88,6 +99,7 @@ async function checkOf(
     parts,
     recordings,
     counts,
+    unknownFeeders: [],
     copies,
   };
 }
@@ -160,12 +172,13 @@ function studyOf(folder: string, settings: StudySettings | null, store: Store): 
   return { folder: resolve(folder), settings: settings ?? newSettings('study'), store, readOnly: true };
 }
 
-async function readTables(study: OpenStudy): Promise<void> {
+async function readTables(study: OpenStudy): Promise<readonly Feeder[]> {
   const { feeders } = await readGivenPlaces(study);
   await studyArrivals(
     study,
     feeders.map(({ feederId }) => feederId),
   );
+  return feeders;
 }
 
 function recordingsPart(recordings: readonly CheckedRecording[]): CheckedPart {

@@ -2,6 +2,7 @@ import { oneLine } from '../input-error.ts';
 import type { StudyBackup } from './study-backup.ts';
 import type { StudyCheck } from './study-check.ts';
 import { textTable } from './text-table.ts';
+import { unknownFeedersWords } from './unknown-feeders.ts';
 
 const MOST_LISTED = 20;
 
@@ -30,6 +31,7 @@ export function checkText(check: StudyCheck): string {
       'Moved; combtone study status takes it down',
       of('moved').map(({ path, at }) => `${path}: now ${at}`),
     ),
+    oneLine(unknownFeedersWords(check.unknownFeeders)),
     listed('Copies of the store, made before it was changed', copies),
     sound
       ? ''

@@ -3,6 +3,7 @@ import { type Session, sessionNotes } from './sessions.ts';
 import type { DetectionSummary } from './store/detections.ts';
 import type { StoredRecording } from './store/recordings.ts';
 import { textTable } from './text-table.ts';
+import { unknownFeedersWords } from './unknown-feeders.ts';
 
 /** What `combtone study status` tells. */
 export interface StudyStatus {
@@ -20,11 +21,13 @@ export interface StudyStatus {
   /** Recordings joined on the clock. */
   readonly sessions: readonly Session[];
   readonly conflicts: readonly string[];
+  /** Feeders that dances name and feeders.csv does not have. */
+  readonly unknownFeeders: readonly string[];
 }
 
 /** The state of a study, for people to read. */
 export function studyText(status: StudyStatus): string {
-  const { name, feeders, openings, recordings, sessions, conflicts } = status;
+  const { name, feeders, openings, recordings, sessions, conflicts, unknownFeeders } = status;
   const head = `Study ${name}: ${recordings.length} recordings, ${feeders} feeders, ${openings} openings`;
   if (recordings.length === 0) return `${head}\nNext: combtone study add DIR REC...`;
   const rows = recordings.map(({ path, present, durationS, startTime, detection, progress }) => [
@@ -42,9 +45,10 @@ export function studyText(status: StudyStatus): string {
     conflicts.length === 0
       ? ''
       : `\n\nSeveral feeders were open; the reviewer decides for: ${conflicts.join(', ')}`;
+  const unknown = oneLine(unknownFeedersWords(unknownFeeders));
   const notes = sessionNotes(sessions).map((note) => `\n${oneLine(note)}`);
   const joined = notes.length === 0 ? '' : `\n${notes.join('')}`;
-  return `${head}\n\n${textTable([header, ...rows])}${joined}${flagged}`;
+  return `${head}\n\n${textTable([header, ...rows])}${joined}${flagged}${unknown === '' ? '' : `\n\n${unknown}`}`;
 }
 
 /** What detections changed in a study, for people to read. */
