@@ -162,13 +162,22 @@ export async function runNote(folder: string, options: NoteOptions): Promise<voi
     applyDanceNotes(view, notes, options.reviewer);
     const told = notes.map(({ line, dance, changes }) => ({ row: line, danceId: dance.id, ...changes }));
     process.stdout.write(
-      options.json
-        ? `${JSON.stringify(told, null, 2)}\n`
-        : `${told.map(({ row, danceId }) => `row ${row}: ${danceId}\n`).join('')}${told.length} dances noted\n${afterNotes(folder)}`,
+      options.json ? `${JSON.stringify(told, null, 2)}\n` : `${notedWords(told)}\n${afterNotes(folder)}`,
     );
   } finally {
     study.store.close();
   }
+}
+
+const FIRST_NOTED = 3;
+
+/** `24 dances noted: row 2 hive-d0001, ... and 21 more; --json names all`. */
+function notedWords(noted: readonly { readonly row: number; readonly danceId: string }[]): string {
+  const count = `${noted.length} ${noted.length === 1 ? 'dance' : 'dances'} noted`;
+  if (noted.length === 0) return count;
+  const first = noted.slice(0, FIRST_NOTED).map(({ row, danceId }) => `row ${row} ${danceId}`);
+  const more = noted.length - first.length;
+  return `${count}: ${first.join(', ')}${more === 0 ? '' : ` and ${more} more; --json names all`}`;
 }
 
 /** What comes after dances have been noted. */
