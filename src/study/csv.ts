@@ -60,11 +60,12 @@ export function tableRows<S extends TableSchema>(
   const missing = needed.filter((name) => !header.includes(name)).join(', ') || undefined;
   const lacking = missing ?? asked.missing?.((name) => header.includes(name)) ?? null;
   if (lacking !== null) {
+    const names = missing === undefined ? lacking : needed.join(', ');
     throw new InputError({
       file: path,
       place: 'header',
       found: `no column ${lacking} (columns: ${header.join(', ') || 'none'})`,
-      wanted: `the columns ${missing === undefined ? lacking : needed.join(', ')}`,
+      wanted: `the ${names.includes(',') ? 'columns' : 'column'} ${names}`,
     });
   }
   if (asked.beside !== undefined) warnOfOthers(path, header, [...columns, ...asked.beside]);

@@ -41,7 +41,7 @@ describe('feeders and openings', () => {
   test.each([
     ['feeder_id,distance_m\nreed,150\nreed,200\n', '', /feeders\.csv, row 3, column feeder_id.*as in row 2/],
     ['feeder_id,distance_m\nreed,\n', '', /row 2, column distance_m: found an empty cell/],
-    ['feeder_id,latitude\nreed,51\n', '', /row 2, column longitude/],
+    ['feeder_id,latitude\nreed,51\n', '', /header: found no column longitude/],
     ['feeder_id,distance_m\nreed,-5\n', '', /row 2, column distance_m: found "-5"; wanted metres above 0/],
     [
       feedersCsv,
