@@ -30,6 +30,9 @@ function rebased<E extends Edit>(edit: E): E {
   return 'target' in edit ? { ...edit, target: step(edit.target) } : edit;
 }
 
+/** Whether edits are taken: the study may be changed, and it is known by whom. */
+export const mayEdit = (): boolean => now().reviewer !== '' && now().study?.readOnly !== true;
+
 /**
  * Shows an edit at once, writes it, and takes in what the service made of it. Edits go one after the other. Where
  * another reviewer was faster nothing is written: their row is shown, and that it is theirs.

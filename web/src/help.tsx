@@ -36,6 +36,11 @@ export function HelpSheet() {
         ))}
       </div>
       <p>
+        On to the next to review goes the way that you go: from a dance (PgDn, a rung) to its next run and
+        then the next dance, in time (. and ,) to the next sound, from the queue (n, b, a card) to the next of
+        the queue.
+      </p>
+      <p>
         By hand: drag an end of a bar to correct it; drag across an empty part of a lane to add a run or a
         call; Shift and a click take several in hand. Drag the spectrogram to move the window, click it to set
         the cursor; the wheel moves on, with Ctrl it goes closer. Escape leaves a field and gives the keys

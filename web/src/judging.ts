@@ -1,7 +1,8 @@
 import { callKindNames } from '../../src/dance/call-kinds/registry.ts';
 import type { SoundKind, WindowSound } from '../../src/study/study-schemas.ts';
-import { doEdit } from './editing.ts';
-import { durationS, select } from './loading.ts';
+import { doEdit, mayEdit } from './editing.ts';
+import { durationS } from './loading.ts';
+import { goOn, inOrder } from './moving.ts';
 import { now, put, say } from './store.ts';
 import { timeText } from './time-text.ts';
 
@@ -39,12 +40,11 @@ function withSome(doIt: (some: WindowSound[]) => void): void {
   else doIt(some);
 }
 
-/** Accepts or rejects what is in hand, then goes on to the next in the queue. */
+/** Accepts or rejects what is in hand, then goes on to what waits next on the reviewer's way. */
 export function judge(kind: 'accept' | 'reject'): void {
   withSome((some) => {
-    const fromQueue = now().queue?.items.some(({ id }) => id === some[0]!.id) ?? false;
-    void doEdit({ kind, targets: some.map(targetOf) });
-    if (fromQueue && now().reviewer !== '') stepQueue(1);
+    const saved = doEdit({ kind, targets: some.map(targetOf) });
+    if (mayEdit()) void goOn(saved);
   });
 }
 
@@ -153,35 +153,4 @@ export function addAtCursor(soundKind: SoundKind): void {
   put({ markS: null });
   if (Math.abs(cursorS - markS) < 0.01) say('note', 'The two ends are in one place; nothing was added.');
   else addSound(soundKind, markS, cursorS);
-}
-
-export function inOrder(): WindowSound[] {
-  return [...now().sounds.values()].sort((a, b) => a.startS - b.startS || (a.id < b.id ? -1 : 1));
-}
-
-/** To the sound before or after the one in hand, or the cursor. */
-export function stepTime(step: 1 | -1): void {
-  const list = inOrder();
-  const { selected, cursorS } = now();
-  const at = list.findIndex(({ id }) => id === selected[0]);
-  const after = list.findIndex(({ startS }) => startS > cursorS);
-  const from = step > 0 ? (after < 0 ? list.length : after) : after < 0 ? list.length - 1 : after - 1;
-  const next = list[at >= 0 ? at + step : from];
-  if (next !== undefined) select(next.id, next);
-}
-
-/** To the next sound in the queue that waits for review, or back. */
-export function stepQueue(step: 1 | -1): void {
-  const { queue, selected, queueAll } = now();
-  const items = queue?.items ?? [];
-  const at = items.findIndex(({ id }) => id === selected[0]);
-  const waits = (status: string, id: string) =>
-    queueAll || step < 0 || (status === 'found' && id !== selected[0]);
-  for (let k = at + step; k >= 0 && k < items.length; k += step) {
-    const item = items[k]!;
-    if (!waits(item.status, item.id)) continue;
-    select(item.id, item);
-    return;
-  }
-  if (step > 0) say('note', 'That was the last of the queue.');
 }

@@ -1,16 +1,7 @@
 import { takeBack } from './editing.ts';
-import {
-  addAtCursor,
-  assign,
-  changeKind,
-  join,
-  judge,
-  nudge,
-  split,
-  stepQueue,
-  stepTime,
-} from './judging.ts';
+import { addAtCursor, assign, changeKind, join, judge, nudge, split } from './judging.ts';
 import { goToDance, moveTo, showDance } from './loading.ts';
+import { dancesInOrder, stepQueue, stepTime } from './moving.ts';
 import { replay, stopPlayback, togglePlayback } from './player.ts';
 import { now, type PageName, put } from './store.ts';
 
@@ -56,7 +47,7 @@ const moveCursor = (byS: number) => {
 
 /** To another dance; with what is in hand kept it only goes onto the ladder, to be assigned to. */
 const stepDance = (step: 1 | -1, keep = false) => {
-  const list = [...now().dances.values()].sort((a, b) => a.startS - b.startS);
+  const list = dancesInOrder();
   const at = list.findIndex(({ id }) => id === now().danceId);
   const next = list[at < 0 ? 0 : at + step];
   if (next !== undefined) void (keep ? showDance(next.id) : goToDance(next.id));
@@ -79,8 +70,8 @@ export const KEY_GROUPS: readonly KeyGroup[] = [
   {
     name: 'Judge what is in hand',
     deeds: [
-      deed('y', 'yes: accept it, on to the next of the queue', () => judge('accept')),
-      deed('x', 'reject it, on to the next of the queue', () => judge('reject')),
+      deed('y', 'yes: accept it, on to the next to review', () => judge('accept')),
+      deed('x', 'reject it, on to the next to review', () => judge('reject')),
       deed('k', 'next kind (run, begging call, piping …)', () => changeKind(1)),
       deed('Shift+K', 'kind before', () => changeKind(-1)),
       deed('v', 'split at the cursor, or in the widest gap', split),

@@ -50,6 +50,7 @@ export async function showRecording(recordingId: number, channel: number): Promi
   put({
     recordingId,
     channel,
+    along: 'queue',
     placed: false,
     fromS: 0,
     cursorS: 0,
@@ -265,12 +266,17 @@ export async function showDance(danceId: string | null): Promise<void> {
   void readEstimate();
 }
 
-/** Puts a dance on the ladder and takes its first run in hand. */
-export async function goToDance(danceId: string): Promise<void> {
+/**
+ * Puts a dance on the ladder and takes its first run in hand, of those that are wanted if there are any. Until it has
+ * come nothing is in hand, so that no verdict hits what was left.
+ */
+export async function goToDance(danceId: string, wanted: (run: Run) => boolean = () => true): Promise<void> {
+  put({ along: 'dance', selected: [] });
   await showDance(danceId);
-  const { dance } = now();
-  const first = now().danceId === danceId && dance?.runs.find((run) => run.danceId === danceId);
-  if (first) select(first.id, first);
+  if (now().danceId !== danceId || now().selected.length > 0) return;
+  const runs = now().dance?.runs.filter((run) => run.danceId === danceId) ?? [];
+  const first = runs.find(wanted) ?? runs[0];
+  if (first !== undefined) select(first.id, first);
 }
 
 /** Takes a run of the dance in hand in hand, in whichever recording it lies. */
@@ -278,6 +284,7 @@ export function goToRun(run: Run, more = false): void {
   const away = run.recordingId !== now().recordingId;
   // The recording asks for its queue and takes the first of it in hand, unless something is by then.
   if (away) void showRecording(run.recordingId, run.channel);
+  put({ along: 'dance' });
   select(run.id, run, more && !away);
 }
 

@@ -131,7 +131,10 @@ function Card({ sound, chosen }: { readonly sound: Sound; readonly chosen: boole
         tabIndex={chosen ? 0 : -1}
         className={`card ${status}${chosen ? ' chosen' : ''}`}
         aria-current={chosen ? 'true' : undefined}
-        onClick={() => select(sound.id, sound)}
+        onClick={() => {
+          put({ along: 'queue' });
+          select(sound.id, sound);
+        }}
       >
         <span className="card-time">{timeText(startS)}</span>
         <span className={kind === 'train' ? 'kind run' : 'kind call'}>{KIND_NAMES[kind]}</span>

@@ -61,3 +61,17 @@ export function isReviewed({ status, edited }: Sound): boolean {
 export function isJudged({ status }: { readonly status: string }): boolean {
   return status !== 'found';
 }
+
+interface Judgeable {
+  readonly id: string;
+  readonly status: string;
+}
+
+/** The first of a list that waits for review after what is in hand, else the first of those before it. */
+export function waitingAfter<T extends Judgeable>(
+  list: readonly T[],
+  inHand: readonly string[],
+): T | undefined {
+  const at = list.findIndex(({ id }) => id === inHand[0]) + 1;
+  return [...list.slice(at), ...list.slice(0, at)].find((one) => !isJudged(one) && !inHand.includes(one.id));
+}

@@ -46,6 +46,8 @@ export interface State {
   readonly known: { readonly fromS: number; readonly toS: number } | null;
   readonly rowsTrouble: string | null;
   readonly selected: readonly string[];
+  /** The way that the reviewer goes: a verdict goes on to the next on it. */
+  readonly along: 'queue' | 'dance' | 'time';
   readonly dances: ReadonlyMap<string, Dance>;
   /** Of those that go on across recordings the whole dance, by the id of each part. */
   readonly wholes: ReadonlyMap<string, WholeDanceRow>;
@@ -110,6 +112,7 @@ let state: State = {
   known: null,
   rowsTrouble: null,
   selected: [],
+  along: 'queue',
   dances: new Map(),
   wholes: new Map(),
   danceId: null,
