@@ -1,5 +1,6 @@
 import type { Detection } from '../dance/detect.ts';
-import { deviationOf, meanOf, medianOf } from '../signal/quantile.ts';
+import { deviationOf, meanOf } from '../signal/quantile.ts';
+import { circuitsPer15sOf } from './circuits.ts';
 import { clockTimeAfter } from './clock.ts';
 import type { CallRow, DanceRow, TrainRow } from './tables.ts';
 
@@ -69,8 +70,8 @@ export function detectionTables(detection: Detection, heard: Heard): DetectionTa
 /**
  * One row of dances.csv for each dance that trains name. Durations are those of the inner runs (all but the
  * first and the last, which vary more; all where there are fewer than four). Circuits per 15 s is 15 s over the
- * mean circuit, from the start of one run to the start of the next; circuits in which a run went unheard (over
- * 1.6 times the median) are left out, and those from one recording into the next, whose clocks are not that good.
+ * mean of the circuits that the same runs begin, as far as they are timed (`circuitsPer15sOf`), so that an estimate
+ * from these runs rests on this tempo; the return phases are those of these circuits.
  * Runs without a duration, such as those cut by the end of a recording, count but have no part in the means.
  *
  * Source: Couvillon et al. 2012, Biology Open 1:467 (which runs to use).
@@ -87,15 +88,14 @@ export function danceRows(trains: readonly TrainRow[]): DanceRow[] {
     const runs = [...members].sort((a, b) => a.start_s - b.start_s);
     const used = innerRuns(runs).filter(({ duration_s }) => duration_s !== null);
     const durations = used.map((run) => run.end_s - run.start_s);
-    const timed = runs
-      .slice(1)
-      .flatMap((next, k) => (next.recording === runs[k]!.recording ? [{ run: runs[k]!, next }] : []));
-    const circuits = timed.map(({ run, next }) => next.start_s - run.start_s);
-    const longestS = 1.6 * medianOf(circuits);
-    const whole = circuits.filter((circuit) => circuit <= longestS);
-    const returns = timed
-      .map(({ run, next }) => next.start_s - run.end_s)
-      .filter((_, k) => circuits[k]! <= longestS);
+    const circuits = circuitsPer15sOf(runs);
+    const timed = innerRuns(
+      runs.map((run, k) => ({ run, next: runs[k + 1], circuits: circuits[k] })),
+    ).flatMap(({ run, next, circuits }) =>
+      next === undefined || circuits == null
+        ? []
+        : [{ circuitS: 15 / circuits, returnS: next.start_s - run.end_s }],
+    );
     const carriers = runs.flatMap((run) => (run.carrier_hz === null ? [] : [run.carrier_hz]));
     return {
       ...emptyDance,
@@ -108,8 +108,8 @@ export function danceRows(trains: readonly TrainRow[]): DanceRow[] {
       used_runs: used.length,
       mean_duration_s: rounded(meanOf(durations), 4),
       sd_duration_s: known(deviationOf(durations), 4),
-      mean_return_s: known(meanOf(returns), 4),
-      circuits_per_15s: known(15 / meanOf(whole), 3),
+      mean_return_s: known(meanOf(timed.map(({ returnS }) => returnS)), 4),
+      circuits_per_15s: known(15 / meanOf(timed.map(({ circuitS }) => circuitS)), 3),
       carrier_hz: known(meanOf(carriers), 1),
     };
   });

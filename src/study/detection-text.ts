@@ -67,7 +67,7 @@ export function dancesText(dances: readonly DanceRow[]): string {
       cell(dance.mean_duration_s, 3),
       cell(dance.sd_duration_s, 3),
       cell(dance.mean_return_s, 2),
-      cell(dance.circuits_per_15s, 1),
+      cell(dance.circuits_per_15s, 2),
       cell(dance.carrier_hz, 0),
     ]),
   ]);

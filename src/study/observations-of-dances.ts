@@ -1,4 +1,4 @@
-import { medianOf } from '../signal/quantile.ts';
+import { circuitsPer15sOf } from './circuits.ts';
 import type { ObservationRow, TrainRow } from './tables.ts';
 
 /** What an observer noted of a dance: the dancer's mark and, at a feeder, its distance. */
@@ -24,20 +24,14 @@ export function observationsOfDances(
     const runs = trains
       .filter((train) => train.dance_id === danceId && train.status !== 'rejected')
       .sort((a, b) => a.start_s - b.start_s);
-    const circuitsS = runs.map((run, k) => {
-      const next = runs[k + 1];
-      return next?.recording === run.recording ? next.start_s - run.start_s : null;
-    });
-    const longestS = 1.6 * medianOf(circuitsS.flatMap((circuitS) => circuitS ?? []));
+    const circuits = circuitsPer15sOf(runs);
     return runs.map((run, k): ObservationRow => {
-      const circuitS = circuitsS[k] ?? null;
-      const whole = circuitS !== null && circuitS <= longestS;
       return {
         bee_id: note.beeId,
         dance_id: danceId,
         distance_m: note.distanceM,
         duration_s: run.duration_s === null ? null : Number((run.end_s - run.start_s).toFixed(4)),
-        circuits_per_15s: whole ? Number((15 / circuitS).toFixed(3)) : null,
+        circuits_per_15s: circuits[k] ?? null,
         treatment: note.treatment,
       };
     });

@@ -1,12 +1,14 @@
 import { describe, expect, test } from 'vitest';
+import { summariseRuns } from '../../src/calibration/runs.ts';
 import { clockTimeAfter } from '../../src/study/clock.ts';
 import { danceRows, detectionTables, innerRuns } from '../../src/study/detection-tables.ts';
+import { observationsOfDances } from '../../src/study/observations-of-dances.ts';
 import { trainRow as train } from './made-row.ts';
 
 describe('danceRows', () => {
   test('a dance of five runs, by hand', () => {
     // Inner runs last 0.5, 0.6, 0.7 s: mean 0.6, SD 0.1. Circuits all take 2.5 s: 6 in 15 s.
-    // Return phases: 1.6, 2.0, 1.9, 1.8 s: mean 1.825.
+    // Return phases after the inner runs: 2.0, 1.9, 1.8 s: mean 1.9.
     const rows = danceRows([
       train(0, 0.9, { carrier_hz: 250 }),
       train(2.5, 3.0, { carrier_hz: 255 }),
@@ -25,7 +27,7 @@ describe('danceRows', () => {
         used_runs: 3,
         mean_duration_s: 0.6,
         sd_duration_s: 0.1,
-        mean_return_s: 1.825,
+        mean_return_s: 1.9,
         circuits_per_15s: 6,
         carrier_hz: 260,
         bee_id: null,
@@ -38,6 +40,21 @@ describe('danceRows', () => {
     // Circuits of 2, 2, 4, 2 s: the one of 4 s is left out; returns of 1.5 s each.
     const rows = danceRows([0, 2, 4, 8, 10].map((start) => train(start, start + 0.5)));
     expect(rows[0]).toMatchObject({ circuits_per_15s: 7.5, mean_return_s: 1.5, run_count: 5 });
+  });
+
+  test('tempo and return are of the same runs as the duration, and an estimate has the same tempo', () => {
+    // The first circuit, of 2.2 s, is the first run's, which is not used; those after take 2.5, 2.7 and 2.9 s.
+    const runs = [0, 2.2, 4.7, 7.4, 10.3].map((start) => train(start, start + 0.5));
+    const [row] = danceRows(runs);
+    expect(row).toMatchObject({ circuits_per_15s: 5.556, mean_return_s: 2.2 });
+    const note = { beeId: null, distanceM: null, treatment: null };
+    const circuits = observationsOfDances(runs, new Map([['d1', note]])).map((one) => one.circuits_per_15s);
+    const used = summariseRuns(
+      circuits.map((tempo) => (tempo === null ? null : 15 / tempo)),
+      'inner',
+    );
+    expect(15 / used!.meanS).toBeCloseTo(row!.circuits_per_15s!, 3);
+    expect(used!.usedRuns).toBe(row!.used_runs);
   });
 
   test('three runs are all used; two give a tempo; one gives none, and no SD', () => {

@@ -257,7 +257,7 @@ function Figures({ inHand: { dance, runs } }: { readonly inHand: DanceInHand }) 
     ['mean', secondsText(dance.meanDurationS)],
     ['SD', secondsText(dance.sdDurationS)],
     ['used', `${dance.usedRuns} of ${dance.runCount}`],
-    ['tempo', dance.circuitsPer15s === null ? '–' : `${dance.circuitsPer15s.toFixed(1)} per 15 s`],
+    ['tempo', dance.circuitsPer15s === null ? '–' : `${dance.circuitsPer15s.toFixed(2)} per 15 s`],
     ['return', secondsText(dance.meanReturnS, 2)],
     ['odd', odd === 0 ? 'none' : `◆ ${odd}`],
   ];

@@ -31,6 +31,7 @@ export const tableMeanings: Readonly<Record<string, string>> = {
 
 const clock = 'ISO 8601, with the offset from UTC where it is known';
 const sample = { unit: 's', meaning: 'start, from the recording’s start' };
+const noCircuit = 'no circuit that a used run begins was timed';
 const byWhom = 'who last wrote the row, where that was a reviewer';
 
 /** By column; `table.column` goes before it. */
@@ -99,14 +100,32 @@ export const columnMeanings: Readonly<Record<string, Meaning>> = {
 
   run_count: { meaning: 'runs of the dance that are not rejected', unit: 'runs' },
   used_runs: { meaning: 'runs that the means are taken of', unit: 'runs' },
+  'dances.used_runs': {
+    meaning:
+      'runs that the means are taken of: all but the first and the last, or all where there are fewer than four',
+    unit: 'runs',
+  },
+  'estimates.used_runs': {
+    meaning:
+      'runs that the means are taken of: as in dances.csv, unless the calibration was told to choose others',
+    unit: 'runs',
+  },
   mean_duration_s: { meaning: 'mean duration of the used runs', unit: 's' },
   sd_duration_s: {
     meaning: 'standard deviation of the used runs’ durations',
     unit: 's',
     empty: 'fewer than two runs',
   },
-  mean_return_s: { meaning: 'mean length of the return phases', unit: 's', empty: 'fewer than two runs' },
-  circuits_per_15s: { meaning: 'dance tempo', unit: 'circuits per 15 s', empty: 'fewer than two runs' },
+  mean_return_s: {
+    meaning: 'mean length of the return phases of the circuits that the used runs begin',
+    unit: 's',
+    empty: noCircuit,
+  },
+  circuits_per_15s: {
+    meaning: 'dance tempo: 15 s over the mean of the circuits that the used runs begin',
+    unit: 'circuits per 15 s',
+    empty: noCircuit,
+  },
   bee_id: { meaning: 'the dancer', empty: 'not told apart' },
   paint_mark: { meaning: 'paint mark of the dancer, or of the bees of a feeder' },
   feeder_id: { meaning: 'feeder', empty: 'no feeder: the dance is to a place not known, or not yet told' },
@@ -233,7 +252,7 @@ export const columnMeanings: Readonly<Record<string, Meaning>> = {
   mean_circuits_per_15s: {
     meaning: 'mean dance tempo',
     unit: 'circuits per 15 s',
-    empty: 'no dance of two runs',
+    empty: 'no dance with a timed circuit',
   },
   recruit: { meaning: 'whether the bee bears no mark of a dancer or of a feeder’s trained bees' },
   last_dance_id: {

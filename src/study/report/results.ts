@@ -153,9 +153,9 @@ function danceCells(
     dance.id,
     dance.beeId ?? '',
     dance.treatment ?? '',
-    `${dance.usedRuns} of ${dance.runCount}`,
-    cell(dance.meanDurationS, 3),
-    // The tempo that the distance was estimated from, where there is one: the calibration may leave out other circuits.
+    // Of the runs that the distance was estimated from, where there is one: a calibration may choose others.
+    `${row?.used_runs ?? dance.usedRuns} of ${dance.runCount}`,
+    cell(row?.mean_duration_s ?? dance.meanDurationS, 3),
     cell(row?.circuits_per_15s ?? dance.circuitsPer15s, 2),
     cell(row?.distance_m, 0),
     cell(row?.distance_low_m, 0),
