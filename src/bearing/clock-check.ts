@@ -164,7 +164,7 @@ export function hoursIntoDaylight(site: Site, instants: readonly number[]): numb
 /** One place of a curve of the comb angle to expect. */
 export interface ExpectedAngle {
   readonly instant: number;
-  /** Clockwise from straight up in (−180, 180], degrees. */
+  /** Clockwise from straight up in [0, 360), degrees. */
   readonly combAngleDeg: number;
 }
 

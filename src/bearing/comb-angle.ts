@@ -1,4 +1,4 @@
-import { turnDeg, within360 } from './angles.ts';
+import { within360 } from './angles.ts';
 
 /** How the comb stands: upright, lying flat, or in between, where dancers go partly by gravity, partly by the sky. */
 export const combPostures = ['vertical', 'horizontal', 'oblique'] as const;
@@ -22,7 +22,7 @@ export function bearingOfRun(
   return within360(posture === 'vertical' ? sunAzimuthDeg + combAngleDeg : combAngleDeg);
 }
 
-/** Comb angle, clockwise from straight up in (−180, 180] degrees, of a run on a vertical comb to a goal. */
+/** Comb angle, clockwise from straight up in [0, 360) degrees, of a run on a vertical comb to a goal. */
 export function combAngleTo(bearingDeg: number, sunAzimuthDeg: number): number {
-  return turnDeg(sunAzimuthDeg, bearingDeg);
+  return within360(bearingDeg - sunAzimuthDeg);
 }

@@ -53,7 +53,7 @@ export function danceAngles(runs: readonly AngledRun[], posture: CombPosture): D
   const middle = runs[Math.floor(runs.length / 2)];
   return {
     count: runs.length,
-    combAngleDeg: comb.meanDeg === null ? null : turnDeg(0, comb.meanDeg),
+    combAngleDeg: comb.meanDeg,
     bearingDeg: posture === 'oblique' ? null : summary.meanDeg,
     resultantLength: summary.resultantLength,
     circularSdDeg: summary.standardDeviationDeg,

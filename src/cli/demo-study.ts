@@ -2,6 +2,7 @@ import { existsSync } from 'node:fs';
 import { rename, rm } from 'node:fs/promises';
 import { join } from 'node:path';
 import { DateTime } from 'luxon';
+import { within360 } from '../bearing/angles.ts';
 import { combAngleTo } from '../bearing/comb-angle.ts';
 import { sunPosition } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
@@ -132,7 +133,7 @@ function noteDance(study: OpenStudy, dance: Dance, { trueDance }: DemoRecording,
   const feeder = demoFeeders.find(({ feederId }) => feederId === real.feeder_id);
   const changes = {
     beeId: real.bee_id,
-    combAngleDeg: Math.round(angle + 360) % 360,
+    combAngleDeg: within360(Math.round(angle)),
     ...(feeder === undefined ? {} : { paintMark: feeder.paintMark }),
     // The openings tell the feeder, but for dances that outlast them.
     ...(real.feeder_id === dance.feederId ? {} : { feederId: real.feeder_id }),

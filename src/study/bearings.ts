@@ -116,7 +116,7 @@ function rowOf(
     start_time: dance.startTime,
     run_count: dance.runs.length,
     used_runs: angles?.count ?? 0,
-    comb_angle_deg: rounded(angles?.combAngleDeg, 3),
+    comb_angle_deg: angles?.combAngleDeg == null ? null : within360(rounded(angles.combAngleDeg, 3)!),
     sun_azimuth_deg: rounded(angles?.sunAzimuthDeg ?? dance.runs[0].sunAzimuthDeg, 4),
     sun_elevation_deg: rounded(angles?.sunElevationDeg ?? dance.runs[0].sunElevationDeg, 4),
     circular_sd_deg: angles === null || angles.count < 2 ? null : rounded(finite(angles.circularSdDeg), 3),

@@ -30,6 +30,12 @@ test('a single run to a feeder scatters as runs do, not as if it agreed with its
   expect(directionCalibration!.meanRunVarianceDeg2 / ((180 / Math.PI) ** 2 / (4 * 0.8635))).toBeCloseTo(1, 4);
 });
 
+test('the comb angle goes from 0 to 360, as it is noted', () => {
+  const settings = { posture: 'vertical', runs: 'all', level: 0.95, runScatter: null } as const;
+  const { rows } = bearingsOf([dance('left', [-162]), dance('up', [359.9999, 359.9997])], [reed], settings);
+  expect(rows.map((row) => row.comb_angle_deg)).toEqual([198, 0]);
+});
+
 test('a run without a time of its own has that of the run before it, the first ones that of the first with one', async () => {
   const folder = await mkdtemp(join(tmpdir(), 'combtone-angles-'));
   try {

@@ -1,5 +1,5 @@
 import { bisectLeft, bisectRight } from 'd3-array';
-import { turnDeg } from '../../bearing/angles.ts';
+import { turnDeg, within360 } from '../../bearing/angles.ts';
 import { combAngleTo } from '../../bearing/comb-angle.ts';
 import type { DanceFinding, StudyFindings } from '../study-findings.ts';
 import type { DayDanceRow } from './day-tables.ts';
@@ -35,7 +35,7 @@ export function dayDanceRows(findings: StudyFindings, context: DayContext): DayD
     const bearing = dance.feederId === null ? null : (bearingOf.get(dance.feederId) ?? null);
     const expected =
       bearing === null || sun === null || !context.vertical ? null : combAngleTo(bearing, sun.azimuthDeg);
-    const observed = dance.combAngleDeg === null ? null : turnDeg(0, dance.combAngleDeg);
+    const observed = dance.combAngleDeg;
     return {
       dance_id: dance.id,
       bee_id: dance.beeId,
@@ -48,8 +48,8 @@ export function dayDanceRows(findings: StudyFindings, context: DayContext): DayD
       mean_return_s: dance.meanReturnS,
       begging_calls: begging,
       begging_calls_per_min: durationS > 0 ? rounded((60 * begging) / durationS, 3) : null,
-      comb_angle_deg: rounded(observed, 3),
-      expected_comb_angle_deg: rounded(expected, 3),
+      comb_angle_deg: direction(observed),
+      expected_comb_angle_deg: direction(expected),
       deviation_deg: expected === null || observed === null ? null : rounded(turnDeg(expected, observed), 3),
       sun_azimuth_deg: rounded(sun?.azimuthDeg ?? null, 3),
       sun_elevation_deg: rounded(sun?.elevationDeg ?? null, 3),
@@ -73,6 +73,10 @@ function counterOf(sounds: Iterable<PlacedSound>) {
     return bisectRight(own, stretch.endS) - bisectLeft(own, stretch.startS);
   };
 }
+
+/** A direction as a table has it: one a hair short of 360° is 0°. */
+const direction = (angleDeg: number | null): number | null =>
+  angleDeg === null ? null : within360(rounded(angleDeg, 3)!);
 
 /** A figure as a table has it; null where it is unknown or not finite, and never −0. */
 export function rounded(value: number | null, decimals: number): number | null {

@@ -140,7 +140,7 @@ export const columnMeanings: Readonly<Record<string, Meaning>> = {
     empty: 'the curve is of untreated bees',
   },
   comb_angle_deg: {
-    meaning: 'comb angle of the dance, clockwise from straight up',
+    meaning: 'comb angle of the dance, clockwise from straight up, from 0 to below 360',
     unit: 'degrees',
     empty: 'not read',
   },
@@ -235,7 +235,8 @@ export const columnMeanings: Readonly<Record<string, Meaning>> = {
   },
   begging_calls_per_min: { meaning: 'the same a minute of dance', unit: 'calls per min', empty: 'no dance' },
   expected_comb_angle_deg: {
-    meaning: 'comb angle to expect from the feeder’s bearing and the sun, clockwise from straight up',
+    meaning:
+      'comb angle to expect from the feeder’s bearing and the sun, clockwise from straight up, from 0 to below 360',
     unit: 'degrees',
     empty: 'no feeder of known bearing, no clock, hive without coordinates, or comb not vertical',
   },

@@ -100,9 +100,9 @@ function combAngleFigure(dances: readonly DayDanceRow[], sources: DaySources | n
   });
   const yaxis = {
     ...(layout.yaxis as object),
-    range: [-185, 185],
+    range: [-5, 365],
     tickmode: 'linear',
-    tick0: -180,
+    tick0: 0,
     dtick: 90,
   };
   return [{ name: 'day-comb-angle', data: [...curves, ...points], layout: { ...layout, yaxis } }];

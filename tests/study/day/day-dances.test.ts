@@ -27,6 +27,18 @@ test('begging calls of a dance are those that begin within it, its ends included
   expect(rowWith(call(25, 2), call(25, 1, 2)).begging_calls).toBe(0);
 });
 
+test('comb angles, read and expected, go from 0 to 360', () => {
+  const dance = { ...finding.dance, feederId: 'reed', combAngleDeg: 198 };
+  const toReed = { ...finding, dance, sun: { azimuthDeg: 190, elevationDeg: 40 } } as DanceFinding;
+  const feeders = [{ feederId: 'reed', bearingDeg: 30 }];
+  const [row] = dayDanceRows({ dances: [toReed], feeders } as unknown as StudyFindings, {
+    begging: [],
+    hourOf: () => null,
+    vertical: true,
+  });
+  expect(row).toMatchObject({ comb_angle_deg: 198, expected_comb_angle_deg: 200, deviation_deg: -2 });
+});
+
 test('calls a minute of it: three in half a minute are six', () => {
   expect(rowWith(call(11), call(12), call(13)).begging_calls_per_min).toBe(6);
 });
