@@ -76,8 +76,15 @@ function offsetNote(time: DateTime, zone: string): string | null {
   return `offset ${offsetText(time.offset)} is not that of ${zone} (${offsetText(there)})`;
 }
 
+/** A clock time with its offset from UTC: its own, else the zone's where that tells it; else as it is. */
+export function withOffset(text: string, zone: string | null): string {
+  if (zone === null || hasOffset.test(text.trim())) return text;
+  const reading = instantOf(text, zone);
+  return reading.ok ? `${text.trim().replace(' ', 'T')}${offsetText(reading.offsetMinutes)}` : text;
+}
+
 /** Offset from UTC such as +02:00. */
-function offsetText(minutes: number): string {
+export function offsetText(minutes: number): string {
   const size = Math.abs(minutes);
   const digits = (value: number) => String(value).padStart(2, '0');
   return `${minutes < 0 ? '-' : '+'}${digits(Math.floor(size / 60))}:${digits(size % 60)}`;

@@ -1,4 +1,4 @@
-import { instantOf } from '../bearing/local-time.ts';
+import { instantOf, withOffset } from '../bearing/local-time.ts';
 import { sunPosition } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
 import { type AngleObservationRow, angleObservationSchema } from './bearings-tables.ts';
@@ -20,7 +20,7 @@ export interface AngledDance {
   readonly beeId: string | null;
   readonly feederId: string | null;
   readonly treatment: string | null;
-  /** As the table gives it, of the first run that has one. */
+  /** Of the first run that has one, with its offset from UTC where it is known. */
   readonly startTime: string;
   readonly runs: readonly ObservedAngle[];
   readonly flags: readonly string[];
@@ -98,7 +98,7 @@ function readDance(
     beeId: oneOf(file, danceId, rows, 'bee_id'),
     feederId: knownFeeder(file, danceId, rows, feeders),
     treatment: oneOf(file, danceId, rows, 'treatment'),
-    startTime: timed.row.start_time!,
+    startTime: withOffset(timed.row.start_time!, hive.timeZone),
     runs,
     flags: [...flags],
   };

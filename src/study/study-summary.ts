@@ -1,5 +1,6 @@
 import { statSync } from 'node:fs';
 import { join } from 'node:path';
+import { withOffset } from '../bearing/local-time.ts';
 import { savedCalibrations } from './store/calibrations.ts';
 import { currentDetection } from './store/detections.ts';
 import { lastEventId } from './store/events.ts';
@@ -10,7 +11,7 @@ import type { StudyView } from './study-view.ts';
 import { combtoneVersion } from './version.ts';
 
 /** A recording of the study, whether its file is there, what was detected in it and how far its review is. */
-function summariseRecording({ folder, store }: OpenStudy, recording: StoredRecording) {
+function summariseRecording({ folder, store, settings }: OpenStudy, recording: StoredRecording) {
   const { id, path, sha256, byteCount, sampleRateHz, channelCount, durationS, startTime, warnings } =
     recording;
   const detection = currentDetection(store, id);
@@ -22,7 +23,7 @@ function summariseRecording({ folder, store }: OpenStudy, recording: StoredRecor
     sampleRateHz,
     channelCount,
     durationS,
-    startTime,
+    startTime: startTime === null ? null : withOffset(startTime, settings.hive.timeZone),
     warnings: [...warnings],
     detection: detection && {
       id: detection.id,

@@ -1,5 +1,4 @@
 import { setImmediate } from 'node:timers/promises';
-import { clockFrom } from './clock.ts';
 import { type DanceLink, type LinksBySeam, linksBySeam } from './dance-links.ts';
 import { likelyFeederFinder } from './openings.ts';
 import { lastEventId } from './store/events.ts';
@@ -12,6 +11,7 @@ import { type DanceSurroundings, danceOfRuns } from './study-dances.ts';
 import { tableName } from './study-detect.ts';
 import type { OpenStudy, StudyPlaces } from './study-folder.ts';
 import type { Dance, DancePart, WindowSound } from './study-schemas.ts';
+import { zonedClockFrom } from './zoned-clock.ts';
 
 /** A study to be looked at: rows of the store in the light of feeders and openings. */
 export interface StudyView {
@@ -33,7 +33,7 @@ export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
   const feeders = new Map(places.feeders.map((feeder) => [feeder.feederId, feeder.distanceM]));
   const make = (recording: StoredRecording): DanceSurroundings => ({
     recordingName: tableName(recording),
-    startTimeAt: clockFrom(recording.startTime),
+    startTimeAt: zonedClockFrom(recording.startTime, study.settings.hive.timeZone),
     likelyFeeder: likelyFeederFinder(places.openings, recording.startTime, study.settings.hive.timeZone),
     feederDistanceM: (feederId) => feeders.get(feederId) ?? null,
   });

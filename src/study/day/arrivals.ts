@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { z } from 'zod';
-import { instantOf } from '../../bearing/local-time.ts';
+import { instantOf, withOffset } from '../../bearing/local-time.ts';
 import { InputError } from '../../input-error.ts';
 import { readTable } from '../csv.ts';
 import type { OpenStudy } from '../study-folder.ts';
@@ -47,7 +47,12 @@ async function readArrivals(
       if (!feederIds.includes(row.feeder_id)) {
         throw refuse('feeder_id', JSON.stringify(row.feeder_id), 'a feeder of feeders.csv');
       }
-      return { time: row.time, instant: reading.instant, feederId: row.feeder_id, mark: row.mark };
+      return {
+        time: withOffset(row.time, timeZone),
+        instant: reading.instant,
+        feederId: row.feeder_id,
+        mark: row.mark,
+      };
     },
   );
   return arrivals.toSorted((a, b) => a.instant - b.instant);

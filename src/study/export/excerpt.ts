@@ -2,12 +2,12 @@ import { existsSync } from 'node:fs';
 import { extname, resolve } from 'node:path';
 import { InputError } from '../../input-error.ts';
 import { type WaveMark, writeExcerpt } from '../../recording/index.ts';
-import { clockTimeAfter } from '../clock.ts';
 import { soundsOfRecording } from '../store/long-reads.ts';
 import { allRecordings, type StoredRecording } from '../store/recordings.ts';
 import { tableName } from '../study-detect.ts';
 import type { OpenStudy } from '../study-folder.ts';
 import { requireRecording } from '../study-recordings.ts';
+import { zonedClockFrom } from '../zoned-clock.ts';
 import { labelOf } from './webvtt.ts';
 
 /** A stretch of a recording, s from its start. */
@@ -60,7 +60,10 @@ export async function exportExcerpt(
     Math.min(frameAt(endS), Math.round(durationS * sampleRateHz)),
   ];
   const marks = marksWithin(study, recording, startFrame, endFrame);
-  const startTime = clockTimeAfter(recording.startTime, startFrame / sampleRateHz);
+  const startTime = zonedClockFrom(
+    recording.startTime,
+    study.settings.hive.timeZone,
+  )(startFrame / sampleRateHz);
   const wholeSecond =
     startTime !== null && startTime.slice(19, 23) === '.000' ? startTime.slice(0, 19) : null;
   await writeExcerpt(from, to, { startFrame, endFrame, marks, startTime: wholeSecond });

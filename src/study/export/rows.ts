@@ -1,3 +1,4 @@
+import { withOffset } from '../../bearing/local-time.ts';
 import type { CalibrationRecord } from '../calibration-record.ts';
 import type { Arrival } from '../day/arrivals.ts';
 import { dayOf } from '../day/study-day.ts';
@@ -44,13 +45,14 @@ export function exportTables(
   findings: StudyFindings,
   { places, arrivals }: GivenTables,
 ): ExportTables {
-  const { store } = view.study;
+  const { store, settings } = view.study;
+  const told = (time: string) => withOffset(time, settings.hive.timeZone);
   const recordings: Recordings = new Map(allRecordings(store).map((recording) => [recording.id, recording]));
   const ids = [...recordings.keys()];
   const day = dayOf(view, findings, arrivals);
   const calibrations = calibrationsEverSaved(store);
   return {
-    recordings: recordingRows(recordings, addingTimes(store)),
+    recordings: recordingRows(recordings, addingTimes(store), told),
     trains: eachTime(() => soundRows(store, ids, 'trains', (sound) => trainRow(view, sound))),
     calls: eachTime(() => soundRows(store, ids, 'calls', (sound) => callRow(view, sound))),
     dances: eachTime(() => danceRows(view, findings)),
@@ -64,7 +66,11 @@ export function exportTables(
       longitude: feeder.longitude,
       paint_mark: feeder.paintMark,
     })),
-    openings: places.openings.map(({ feederId, start, end }) => ({ feeder_id: feederId, start, end })),
+    openings: places.openings.map(({ feederId, start, end }) => ({
+      feeder_id: feederId,
+      start: told(start),
+      end: told(end),
+    })),
     arrivals: arrivals.map(({ time, feederId, mark }) => ({ time, feeder_id: feederId, mark })),
     day_dances: day.dances,
     day_hours: day.hours,
@@ -159,7 +165,11 @@ function* danceRows(view: StudyView, findings: StudyFindings): Generator<RowOf<'
 
 const nobody: Signature = { reviewer: null, reviewedAt: null };
 
-function recordingRows(recordings: Recordings, addedAt: ReadonlyMap<number, string>): RowOf<'recordings'>[] {
+function recordingRows(
+  recordings: Recordings,
+  addedAt: ReadonlyMap<number, string>,
+  told: (time: string) => string,
+): RowOf<'recordings'>[] {
   return [...recordings.values()].map((recording) => ({
     recording: tableName(recording),
     recording_id: recording.id,
@@ -170,7 +180,7 @@ function recordingRows(recordings: Recordings, addedAt: ReadonlyMap<number, stri
     sample_rate_hz: recording.sampleRateHz,
     channel_count: recording.channelCount,
     duration_s: recording.durationS,
-    start_time: recording.startTime,
+    start_time: recording.startTime === null ? null : told(recording.startTime),
     warnings: recording.warnings.length === 0 ? null : recording.warnings.join('\n'),
     added_at: addedAt.get(recording.id)!,
   }));

@@ -1,3 +1,4 @@
+import { withOffset } from '../../bearing/local-time.ts';
 import { callKindNames } from '../../dance/call-kinds/registry.ts';
 import { currentDetection } from '../store/detections.ts';
 import { type SoundCount, soundCounts } from '../store/queries.ts';
@@ -23,7 +24,9 @@ export function recordingsSection({ study }: StudyView): string {
     const detection = currentDetection(study.store, recording.id);
     return [
       recording.path,
-      recording.startTime ?? 'not known',
+      recording.startTime === null
+        ? 'not known'
+        : withOffset(recording.startTime, study.settings.hive.timeZone),
       cell(recording.durationS / 60, 1),
       String(recording.channelCount),
       String(numberOf(own, ({ kind, status }) => kind === 'train' && status !== 'rejected')),

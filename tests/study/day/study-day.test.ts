@@ -93,7 +93,13 @@ describe('a study over the day', () => {
     ];
     const { day } = await dayOf('arrivals', {}, `time,feeder_id,mark\n${rows.join('\n')}\n`);
     expect(day.arrivals).toMatchObject([
-      { time: '2031-06-14T08:03:00', last_dance_id: null, latency_s: null, dances_before: 0, recruit: true },
+      {
+        time: '2031-06-14T08:03:00+02:00',
+        last_dance_id: null,
+        latency_s: null,
+        dances_before: 0,
+        recruit: true,
+      },
       { latency_s: 200, last_dance_id: 'hive-d0001', dances_before: 1, runs_before: 7, recruit: true },
       { latency_s: 240, mark: 'white', recruit: false },
     ]);
