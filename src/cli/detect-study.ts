@@ -73,10 +73,14 @@ Next: combtone review --study ${folder}   look, listen and correct in the browse
       combtone study status ${folder}   how far all is
 `;
 
-function studyText({ done, already }: StudyDetected, folder: string, { json }: DetectOptions): string {
-  if (!json) return `${studyDetectionText(done, already)}\n${nextText(folder)}`;
+function studyText(
+  { done, already, meanwhile }: StudyDetected,
+  folder: string,
+  { json }: DetectOptions,
+): string {
+  if (!json) return `${studyDetectionText(done, already, meanwhile)}\n${nextText(folder)}`;
   const detected = done.map(({ recording, detection }) => ({ recording: recording.path, ...detection }));
-  return `${JSON.stringify({ detected, already }, null, 2)}\n`;
+  return `${JSON.stringify({ detected, already, meanwhile }, null, 2)}\n`;
 }
 
 function shardText(

@@ -20,7 +20,9 @@ export function tellFailures(failures: readonly Error[]): number {
 export function reportFailure(error: unknown, debug: boolean): number {
   if (error instanceof CommanderError) {
     if (error.exitCode === 0) return 0;
-    process.stderr.write(`${oneLine(error.message.replace(/^error: /, 'combtone: '))}\n`);
+    // What was meant stands on a line of its own there.
+    const text = error.message.replace(/^error: /, 'combtone: ').replace(/\n(?=\(Did you mean )/, ' ');
+    process.stderr.write(`${oneLine(text)}\n`);
     return 2;
   }
   const text =

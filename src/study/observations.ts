@@ -178,6 +178,13 @@ export interface Reference {
  */
 export function referenceDances(observations: Observations, name?: string): Reference {
   const { file, dances } = observations;
+  if (dances.length === 0) {
+    throw new InputError({
+      file,
+      found: 'no dance tied to a feeder of known distance',
+      wanted: 'dances at feeders, with a treatment noted of some',
+    });
+  }
   const treatments = [...new Set(dances.map(({ treatment }) => treatment))];
   const listed = treatments.map((treatment) => treatment ?? '(empty)').join(', ');
   if (name !== undefined) {

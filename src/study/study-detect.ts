@@ -74,6 +74,8 @@ export interface StudyDetected {
   readonly done: readonly { readonly recording: StoredRecording; readonly detection: DetectionSummary }[];
   /** Recordings that had been done with these settings. */
   readonly already: number;
+  /** Recordings that another call had done with these settings by the time they were searched. */
+  readonly meanwhile: number;
   /** What was wrong with recordings that could not be found or read; the others are done all the same. */
   readonly failures: readonly Error[];
   /** Recordings not searched since the work was given up. */
@@ -94,14 +96,18 @@ export async function detectStudy(
   const recordings = options.recordings ?? allRecordings(study.store);
   const due = dueRecordings(study, recordings, settings);
   const done: { recording: StoredRecording; detection: DetectionSummary }[] = [];
+  let meanwhile = 0;
   const searched = await searchRecordings(study, due, settings, options, (recording, found) => {
     // Another call may have done the same meanwhile.
-    if (isDetected(study, recording.id, settings)) return;
+    if (isDetected(study, recording.id, settings)) {
+      meanwhile++;
+      return;
+    }
     const detection = keepFindings(study, recording, found, settings);
     done.push({ recording, detection });
     options.onDone?.(recording, detection);
   });
-  return { done, already: recordings.length - due.length, ...searched };
+  return { done, already: recordings.length - due.length, meanwhile, ...searched };
 }
 
 /**

@@ -1,4 +1,5 @@
 import { InputError } from '../input-error.ts';
+import { shortestSoundS } from './shortest-sound.ts';
 import type { DanceState, RowStates, SoundState, StoredDance, StoredSound } from './store/rows.ts';
 import { danceState, emptyDance, soundState } from './store/rows.ts';
 import type { Edit } from './study-schemas.ts';
@@ -20,8 +21,6 @@ export interface EditPlan {
   readonly recordingId: number;
   readonly after: RowStates;
 }
-
-const SHORTEST_S = 0.01;
 
 /**
  * What an edit makes of the rows it names. Nothing is written.
@@ -84,20 +83,21 @@ function retimed(sound: SoundState, startS: number, endS: number, context: EditC
 
 function checkSpan(startS: number, endS: number, recordingId: number, context: EditContext): void {
   const durationS = context.recording(recordingId)?.durationS ?? 0;
-  if (endS - startS >= SHORTEST_S && startS >= 0 && endS <= durationS) return;
+  if (endS - startS >= shortestSoundS && startS >= 0 && endS <= durationS) return;
   throw wrong(
     `${startS} to ${endS} s`,
-    `an end at least ${SHORTEST_S} s after the start, both within the recording's ${durationS.toFixed(3)} s`,
+    `an end at least ${shortestSoundS} s after the start, both within the recording's ${durationS.toFixed(3)} s`,
   );
 }
 
 function planSplit(edit: Extract<Edit, { kind: 'split' }>, context: EditContext): EditPlan {
   const { id, recordingId, channel, startS, endS } = context.sounds[0]!;
   const whole = soundState(context.sounds[0]!);
-  if (!(startS < edit.firstEndS && edit.firstEndS <= edit.secondStartS && edit.secondStartS < endS)) {
+  const [firstS, secondS] = [edit.firstEndS - startS, endS - edit.secondStartS];
+  if (!(Math.min(firstS, secondS) >= shortestSoundS && edit.firstEndS <= edit.secondStartS)) {
     throw wrong(
       `a split at ${edit.firstEndS} and ${edit.secondStartS} s`,
-      `two times in order within ${startS} to ${endS} s`,
+      `two times in order within ${startS} to ${endS} s, that leave each part at least ${shortestSoundS} s`,
     );
   }
   const letter = whole.kind === 'train' ? 't' : 'c';

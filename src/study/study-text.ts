@@ -55,9 +55,14 @@ export function studyText(status: StudyStatus): string {
 export function studyDetectionText(
   done: readonly { readonly recording: StoredRecording; readonly detection: DetectionSummary }[],
   already: number,
+  meanwhile = 0,
 ): string {
   const recordings = done.length === 1 ? 'recording' : 'recordings';
-  const head = `${done.length} ${recordings} detected, ${already} had been before, with these settings`;
+  const others =
+    meanwhile === 0
+      ? ''
+      : `; ${meanwhile} ${meanwhile === 1 ? 'was' : 'were'} done by another call meanwhile, and kept`;
+  const head = `${done.length} ${recordings} detected, ${already} had been before, with these settings${others}`;
   if (done.length === 0) return head;
   const rows = done.map(({ recording, detection: { changes } }) => [
     recording.path,

@@ -52,6 +52,8 @@ describe.concurrent('combtone', () => {
     [['toString'], /unknown command 'toString'/],
     [['--nonsense'], /unknown option '--nonsense'/],
     [['detect'], /recordings: found none; wanted sound files, or --study with a study/],
+    [['detect', '--ot', 'x'], /unknown option '--ot' \(Did you mean --out\?\)$/m],
+    [['dtect'], /unknown command 'dtect' \(Did you mean detect\?\)$/m],
     [['detect', 'x.wav', '--nonsense'], /unknown option '--nonsense'/],
     [['agree', '--found', 'x.csv'], /required option '--reference <file>' not specified/],
     [['simulate'], /required option '--out <folder>' not specified/],

@@ -150,6 +150,14 @@ describe('referenceDances', () => {
     expect(names(asked.dances)).toEqual(['d2']);
   });
 
+  test('of no dances at all says that there are none', () => {
+    for (const name of [undefined, 'wind']) {
+      expect(() => referenceDances({ file: 'summer', rows: [], dances: [] }, name)).toThrow(
+        /^summer: found no dance tied to a feeder of known distance; wanted dances at feeders/,
+      );
+    }
+  });
+
   test('refuses to guess between several, or a name that is not there', async () => {
     const observations = await read('wind', 'calm');
     expect(() => referenceDances(observations)).toThrow(

@@ -73,6 +73,11 @@ describe('edits', () => {
     expect(soundById(store, 'hive-t0010')).toMatchObject({ startS: 10.53, pulseCount: 7 });
     const target = now(store, 'hive-t0002');
     refused(store, { kind: 'split', target, firstEndS: 15, secondStartS: 15 }, /two times in order within/);
+    refused(
+      store,
+      { kind: 'split', target, firstEndS: 13.007, secondStartS: 13.007 },
+      /found a split at 13\.007 and 13\.007 s; wanted two times .* each part at least 0\.01 s/,
+    );
     const odd = [now(store, 'hive-t0002'), now(store, 'hive-c0001')];
     refused(store, { kind: 'join', targets: odd }, /sounds of one kind/);
   });

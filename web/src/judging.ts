@@ -1,8 +1,10 @@
 import { callKindNames } from '../../src/dance/call-kinds/registry.ts';
+import { shortestSoundS } from '../../src/study/shortest-sound.ts';
 import type { SoundKind, WindowSound } from '../../src/study/study-schemas.ts';
 import { doEdit, mayEdit } from './editing.ts';
 import { durationS } from './loading.ts';
 import { goOn, inOrder } from './moving.ts';
+import { splitPlace } from './split-place.ts';
 import { now, put, say } from './store.ts';
 import { timeText } from './time-text.ts';
 
@@ -60,20 +62,9 @@ export function changeKind(step: number | SoundKind): void {
 /** Cuts at the cursor where it is inside, else in the widest gap between pulses. */
 export function split(): void {
   withSome(([sound]) => {
-    const { startS, endS, pulseTimesS: pulses } = sound!;
-    const { cursorS } = now();
-    const margin = 0.005;
-    const atCursor = cursorS > startS + margin && cursorS < endS - margin;
-    let at = atCursor ? cursorS : (startS + endS) / 2;
-    let gap = 0;
-    for (let k = 1; !atCursor && k < pulses.length; k++) {
-      if (pulses[k]! - pulses[k - 1]! <= gap) continue;
-      gap = pulses[k]! - pulses[k - 1]!;
-      at = (pulses[k]! + pulses[k - 1]!) / 2;
-    }
-    // At the cursor the parts touch; a gap between pulses belongs to neither part.
-    const half = atCursor ? 0 : Math.max(0, gap / 2 - 0.012);
-    void doEdit({ kind: 'split', target: targetOf(sound!), firstEndS: at - half, secondStartS: at + half });
+    const place = splitPlace(sound!, now().cursorS);
+    if (place === null) say('note', 'There is no room for two parts of 10 ms; it was left as it was.');
+    else void doEdit({ kind: 'split', target: targetOf(sound!), ...place });
   });
 }
 
@@ -104,7 +95,7 @@ export function assign(to: 'ladder' | 'new' | null): void {
 export function setBounds(sound: WindowSound, startS: number, endS: number): void {
   const first = Math.max(0, Math.min(startS, endS));
   const last = Math.min(durationS(), Math.max(startS, endS));
-  if (last - first < 0.01) say('note', 'A sound is at least 10 ms long; it was left as it was.');
+  if (last - first < shortestSoundS) say('note', 'A sound is at least 10 ms long; it was left as it was.');
   else void doEdit({ kind: 'times', target: targetOf(sound), startS: first, endS: last });
 }
 
@@ -113,14 +104,14 @@ export function nudge(end: 'start' | 'end', byS: number): void {
   withSome(([sound]) => {
     const startS = end === 'start' ? sound!.startS + byS : sound!.startS;
     const endS = end === 'end' ? sound!.endS + byS : sound!.endS;
-    if (endS - startS >= 0.01) setBounds(sound!, startS, endS);
+    if (endS - startS >= shortestSoundS) setBounds(sound!, startS, endS);
   });
 }
 
 /** Adds a sound; a run goes to the dance on the ladder when it lies within 20 s of it. */
 export function addSound(soundKind: SoundKind, startS: number, endS: number): void {
   const { recordingId, channel, danceId, dance } = now();
-  if (Math.abs(endS - startS) < 0.01) return;
+  if (Math.abs(endS - startS) < shortestSoundS) return;
   const near =
     soundKind === 'train' &&
     dance?.runs.some(
@@ -151,6 +142,7 @@ export function addAtCursor(soundKind: SoundKind): void {
     return;
   }
   put({ markS: null });
-  if (Math.abs(cursorS - markS) < 0.01) say('note', 'The two ends are in one place; nothing was added.');
+  if (Math.abs(cursorS - markS) < shortestSoundS)
+    say('note', 'The two ends are in one place; nothing was added.');
   else addSound(soundKind, markS, cursorS);
 }
