@@ -1,5 +1,5 @@
 import type { Candidate } from './calibration.ts';
-import type { Curve } from './curves/curve.ts';
+import { type Curve, isSaturated } from './curves/curve.ts';
 import { correctedAkaike } from './information-criterion.ts';
 import { fitLeastSquares } from './least-squares.ts';
 import { type CurveFit, fitCurveMl, fitCurveReml } from './nested/fit-curve.ts';
@@ -57,8 +57,22 @@ export function tryCurve(curve: Curve, model: NestedModel, near?: ArrayLike<numb
   };
 }
 
-/** The trial with the least criterion; without one a simpler curve (they come first) goes before. */
-export function chooseTrial(trials: readonly Trial[]): (Trial & { ml: CurveFit }) | undefined {
+/**
+ * The trial with the least criterion; without one a simpler curve (they come first) goes before. One that has as many
+ * parameters as there are distances is taken only where there is no other: no distance is left over to check it by, and
+ * the criterion, which counts dances, does not see that.
+ *
+ * @param feeders how many distances the dances are to
+ */
+export function chooseTrial(
+  trials: readonly Trial[],
+  feeders: number,
+): (Trial & { ml: CurveFit }) | undefined {
+  const checkable = trials.filter(({ ml, curve }) => ml !== undefined && !isSaturated(curve, feeders));
+  return leastCriterion(checkable) ?? leastCriterion(trials);
+}
+
+function leastCriterion(trials: readonly Trial[]): (Trial & { ml: CurveFit }) | undefined {
   let best: (Trial & { ml: CurveFit }) | undefined;
   const criterion = ({ candidate }: Trial) => candidate.aicc ?? Number.POSITIVE_INFINITY;
   for (const trial of trials) {

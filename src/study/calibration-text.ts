@@ -1,4 +1,5 @@
 import type { CalibrationRecord, MeasureRecord } from './calibration-record.ts';
+import { fillsDistances, whyNoneLeftOut } from './left-out-words.ts';
 import { type EstimateRow, estimateSchema } from './tables.ts';
 
 /** A calibration for people to read: curve, parameters, scatter, what was tried, warnings. */
@@ -50,7 +51,7 @@ function measureText(title: string, measure: MeasureRecord): string {
       ...candidateRows(measure),
     ]),
   ];
-  if (measure.leaveOneOut.length > 0) lines.push('', leftOutText(measure));
+  if (measure.leaveOneOut.length > 0) lines.push('', whyNoneLeftOut(measure) ?? leftOutText(measure));
   if (measure.warnings.length > 0) lines.push('', warningText(measure.warnings));
   return lines.join('\n');
 }
@@ -77,7 +78,8 @@ function scatterRows({ scatter, nearestFeederM, farthestFeederM, components }: M
   ];
 }
 
-function candidateRows({ candidates, curve }: MeasureRecord): string[][] {
+function candidateRows(measure: MeasureRecord): string[][] {
+  const { candidates, curve } = measure;
   const least = Math.min(...candidates.flatMap(({ aicc }) => (aicc === null ? [] : [aicc])));
   return candidates.map((candidate) => [
     candidate.curve,
@@ -86,7 +88,15 @@ function candidateRows({ candidates, curve }: MeasureRecord): string[][] {
     candidate.aicc === null ? '-' : (candidate.aicc - least).toFixed(2),
     candidate.leftOutErrorM === null ? '-' : candidate.leftOutErrorM.toFixed(0),
     candidate.leftOutErrorS === null ? '-' : candidate.leftOutErrorS.toFixed(3),
-    candidate.failure ?? (candidate.curve === curve ? 'taken' : ''),
+    candidate.failure ??
+      [
+        candidate.curve === curve ? 'taken' : '',
+        fillsDistances(candidate.curve, measure)
+          ? 'as many parameters as distances: none can be left out'
+          : '',
+      ]
+        .filter((words) => words !== '')
+        .join('; '),
   ]);
 }
 

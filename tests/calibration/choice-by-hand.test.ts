@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { compareTreatment } from '../../src/calibration/compare.ts';
+import { curveNamed } from '../../src/calibration/curves/registry.ts';
 import { chooseTrial, type Trial } from '../../src/calibration/fit-candidates.ts';
 import { rootMeanSquare } from '../../src/calibration/leave-one-out.ts';
 import { scatterOf } from '../../src/calibration/shares.ts';
@@ -17,8 +18,14 @@ test('the root of the mean square counts every feeder, and is unknown where one 
 describe('the curve that is taken', () => {
   /** A curve that was fitted, with a criterion or too few dances for one. */
   const trial = (curve: string, aicc: number | null, fitted = true) =>
-    ({ candidate: { curve, aicc }, ...(fitted ? { ml: {} } : {}) }) as unknown as Trial;
-  const taken = (...trials: readonly Trial[]) => chooseTrial(trials)?.candidate.curve;
+    ({
+      curve: curveNamed(curve),
+      candidate: { curve, aicc },
+      ...(fitted ? { ml: {} } : {}),
+    }) as unknown as Trial;
+  const takenAt = (feeders: number, ...trials: readonly Trial[]) =>
+    chooseTrial(trials, feeders)?.candidate.curve;
+  const taken = (...trials: readonly Trial[]) => takenAt(6, ...trials);
 
   test('is the one with the least criterion', () => {
     expect(taken(trial('line', 12), trial('saturating', 10), trial('power', 11))).toBe('saturating');
@@ -28,6 +35,15 @@ describe('the curve that is taken', () => {
   test('is the simplest where two do as well, or none has a criterion', () => {
     expect(taken(trial('line', 10), trial('power', 10))).toBe('line');
     expect(taken(trial('line', null), trial('saturating', null))).toBe('line');
+  });
+
+  test('is none with as many parameters as distances, unless there is no other', () => {
+    const [line, broken] = [trial('line', 12), trial('broken-line', 3)];
+    expect(takenAt(5, line, broken)).toBe('broken-line');
+    expect(takenAt(4, line, broken)).toBe('line');
+    expect(takenAt(4, trial('line', 12, false), broken)).toBe('broken-line');
+    expect(takenAt(4, broken)).toBe('broken-line');
+    expect(takenAt(2, line)).toBe('line');
   });
 
   test('is none that could not be fitted', () => {

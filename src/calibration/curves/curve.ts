@@ -45,3 +45,8 @@ export interface Curve {
   /** Where in its bounds a shape is when the curve says no more than a simpler one: 'lowest', or nowhere. */
   readonly idleShape: 'lowest' | null;
 }
+
+/** Whether a curve has as many parameters as there are distances: it goes through their means, and none checks it. */
+export function isSaturated({ parameters }: Pick<Curve, 'parameters'>, feeders: number): boolean {
+  return parameters.length >= feeders;
+}

@@ -14,7 +14,7 @@ const bandRuns = 5;
 
 /**
  * The figures of one calibration: points by bee with curve and prediction band, residuals by distance, their
- * quantile plot, and the errors of left-out feeders (where they were reckoned).
+ * quantile plot, and the errors of left-out feeders (where any could be reckoned).
  *
  * @param name first part of the figures' names
  * @param measure what was timed, with its unit, as an axis says it
@@ -25,7 +25,7 @@ export function calibrationFigures(calibration: Calibration, name: string, measu
     { name: `${name}-curve`, ...curveFigure(calibration, measure) },
     { name: `${name}-residuals`, ...residualFigure(calibration, residuals) },
     { name: `${name}-quantiles`, ...quantileFigure(residuals) },
-    ...(calibration.leaveOneOut.length > 0
+    ...(calibration.leaveOneOut.some(({ errorM }) => errorM !== null)
       ? [{ name: `${name}-left-out`, ...leftOutFigure(calibration) }]
       : []),
   ];

@@ -6,6 +6,7 @@ import { dayFigures } from '../figures/day-figures.ts';
 import { mapFigure } from '../figures/map-figure.ts';
 import { recordFigures } from '../figures/record-figures.ts';
 import type { Figure } from '../figures/style.ts';
+import { whyNoneLeftOut } from '../left-out-words.ts';
 import { otherTreatmentCaution, otherTreatmentWords } from '../other-treatment.ts';
 import type { DanceFinding, StudyFindings } from '../study-findings.ts';
 import { siteOf } from '../study-folder.ts';
@@ -47,7 +48,15 @@ export function calibrationSection({ calibration }: StudyFindings, folder: strin
     ...(record.tempo === null ? [] : measureTables('Circuit time (s)', record.tempo)),
     list([...record.warnings, ...(record.duration?.warnings ?? []), ...(record.tempo?.warnings ?? [])]),
     place(recordFigures(record), captions),
+    ...notLeftOut('Run duration', record.duration),
+    ...notLeftOut('Circuit time', record.tempo),
   );
+}
+
+/** Why a measure has no figure of left-out feeders, where it was to have one. */
+function notLeftOut(name: string, measure: MeasureRecord | null): string[] {
+  const why = measure === null || measure.leaveOneOut.length === 0 ? null : whyNoneLeftOut(measure);
+  return why === null ? [] : [paragraph(`${name}: ${why}`)];
 }
 
 function measureTables(name: string, measure: MeasureRecord): string[] {

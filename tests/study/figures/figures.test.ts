@@ -53,6 +53,13 @@ describe('figures of a calibration', () => {
     }
   });
 
+  test('have none of left-out feeders where none can be told', () => {
+    const saturated = calibrated(calibration.dances, 'broken-line', { draws: 20 });
+    expect(saturated.leaveOneOut).toHaveLength(4);
+    const names = calibrationFigures(saturated, 'duration', 'run duration (s)').map(({ name }) => name);
+    expect(names).toEqual(['duration-curve', 'duration-residuals', 'duration-quantiles']);
+  });
+
   test('the band holds the curve and about all the points; every bee has her own points', () => {
     const [low, high, curve, ...bees] = traces(figures[0]);
     low.y.forEach((value, i) => {

@@ -17,11 +17,11 @@ import { sunnyStudy } from '../sunny-study.ts';
 const newStudy = studyFolders();
 const plotly = await plotlySource();
 
-async function calibrated(name: string): Promise<OpenStudy> {
+async function calibrated(name: string, curve = 'line'): Promise<OpenStudy> {
   const study = await sunnyStudy(await newStudy(name));
   const view = studyView(study, await readPlaces(study));
   const { observations } = observationsOfStudy(view, false);
-  const record = calibrateDances(observations.dances, { curve: 'line', runs: 'inner' });
+  const record = calibrateDances(observations.dances, { curve, runs: 'inner' });
   const danceIds = observations.dances.map(({ danceId }) => danceId);
   saveCalibration(study.store, { name: 'june', reviewer: 'ada', danceIds, record });
   edit(study.store, {
@@ -56,6 +56,8 @@ describe('a report', () => {
     const page = await reportOf(study);
     expect(await reportOf(study)).toBe(page);
     const { own, times } = split(page);
+    expect(own).toContain('Error of each feeder’s distance when told without its own dances');
+    expect(own).not.toContain('No distance could be told without its own dances');
     expect(times).toBe(1);
     expect(own).not.toMatch(/(src|href)="(?!#)/);
     expect(own).not.toMatch(/https?:|url\(|@import/);
@@ -77,6 +79,14 @@ describe('a report', () => {
     expect(drawn.map(({ name }) => name)).toEqual(
       expect.arrayContaining(['duration-curve', 'map', 'day-comb-angle']),
     );
+  });
+
+  test('says why no feeder was left out, and draws no empty figure of it', async () => {
+    const page = await reportOf(await calibrated('saturated', 'power'));
+    expect(page).toContain(
+      'Run duration: No distance could be told without its own dances: the power curve has 3 parameters, and the dances are to 3 distances.',
+    );
+    expect(page).not.toContain('Error of each feeder’s distance when told without its own dances');
   });
 
   test('tells counts, versions, settings, calibration, estimates, bearings, map and cautions', async () => {
