@@ -1,5 +1,4 @@
 import studentT from '@stdlib/stats-base-dists-t';
-import { quantile } from 'd3-array';
 import type { Random } from '../random.ts';
 import type { CalibrationDance, Ranged } from './calibration.ts';
 import { identifiable, type NestedData, nestedData } from './nested/data.ts';
@@ -8,6 +7,8 @@ import { fitVariances, type LinearFit } from './nested/fit-variances.ts';
 import { type NestedModel, nestedModel } from './nested/likelihood.ts';
 import { runSdAt } from './nested/variances.ts';
 import { permutationTest } from './permutation.ts';
+import { rangedOf } from './ranged.ts';
+import { type ShiftByFeeder, shiftByFeeder } from './shift-by-feeder.ts';
 
 /** A dance under a treatment; false is the reference. */
 export interface TreatedDance extends CalibrationDance {
@@ -50,6 +51,8 @@ export interface Comparison {
   readonly draws: readonly number[];
   /** Feeders at which both were danced for (m). */
   readonly feedersM: readonly number[];
+  /** The shift at each of them; null where that cannot be told. */
+  readonly byFeeder: ShiftByFeeder | null;
 }
 
 /** A comparison, or what was found in place of what is wanted. */
@@ -68,7 +71,7 @@ export interface CompareOptions {
  * Shift of times under a treatment: each feeder has a mean of its own, and the treatment adds the same at all of
  * them, with bees, dances and runs as nested scatter (restricted maximum likelihood; interval from the
  * posterior's draws, so that what is not known of the variances widens it). Only feeders danced for both with
- * and without the treatment count.
+ * and without the treatment count. Whether the shift is alike at all of them is told beside it.
  *
  * The test shuffles treatments in ways that the null hypothesis makes alike: among the dances of one bee to one
  * feeder where a bee danced under both, and among whole bees where she danced under one alone. It thus rests on
@@ -98,7 +101,8 @@ export function compareTreatment(
   const data = nestedData(used);
   const model = nestedModel(data, identifiable(data));
   const treated = Float64Array.from(data.order, (index) => (used[index].treated ? 1 : 0));
-  const columns = [...feederColumns(data), treated];
+  const places = feederColumns(data);
+  const columns = [...places, treated];
   const fit = fitVariances(model, columns, 'reml');
   if (fit === undefined || !fit.converged) {
     return { ok: false, found: 'a comparison that did not settle', wanted: 'more dances, by more bees' };
@@ -119,6 +123,7 @@ export function compareTreatment(
       referenceMeanS: meanOf(used.filter((dance) => !dance.treated).map(({ meanS }) => meanS)),
       draws: shifts,
       feedersM: shared,
+      byFeeder: shiftByFeeder(model, places, treated, shared, fit, { level, draws }, random),
     },
   };
 }
@@ -135,15 +140,6 @@ function feederColumns(data: NestedData): Float64Array[] {
   return data.reaches.map((_, place) =>
     Float64Array.from(data.feeder, (feeder) => (feeder === place ? 1 : 0)),
   );
-}
-
-/** A figure with the interval of equal tails of its draws. */
-export function rangedOf(value: number, draws: readonly number[], level: number): Ranged {
-  return {
-    value,
-    low: quantile(draws, (1 - level) / 2)!,
-    high: quantile(draws, (1 + level) / 2)!,
-  };
 }
 
 function meanOf(values: readonly number[]): number {

@@ -1,8 +1,10 @@
 import { calibrate } from '../calibration/calibrate.ts';
 import type { Calibration, CalibrationDance, Ranged } from '../calibration/calibration.ts';
-import { type Comparison, compareTreatment, rangedOf, type TreatedDance } from '../calibration/compare.ts';
+import { type Comparison, compareTreatment, type TreatedDance } from '../calibration/compare.ts';
 import { shiftInMetres } from '../calibration/metres.ts';
+import { rangedOf } from '../calibration/ranged.ts';
 import { type RunChoice, summariseRuns } from '../calibration/runs.ts';
+import type { ChangeWithDistance, FeederShift } from '../calibration/shift-by-feeder.ts';
 import { circuitsPer15s } from '../calibration/tempo.ts';
 import { InputError } from '../input-error.ts';
 import { seededRandom } from '../random.ts';
@@ -21,19 +23,21 @@ export interface CompareSettings {
   readonly permutations: number;
 }
 
-/** Shift of the distance that dances indicate, at one feeder. */
-export interface MetreShift {
-  readonly feederM: number;
-  readonly shiftM: Ranged;
+/** What the treatment did at one feeder, by the dances to it. */
+export interface ShiftAtFeeder extends Omit<FeederShift, 'draws'> {
+  /** Shift of the distance that they indicate; null where no curve is to be had. */
+  readonly shiftM: Ranged | null;
 }
 
 /** One treatment against the reference in one measure. */
-export interface MeasureComparison extends Omit<Comparison, 'draws'> {
+export interface MeasureComparison extends Omit<Comparison, 'draws' | 'byFeeder'> {
   /** Of tempo: the shift in circuits per 15 s, at the reference's mean. */
   readonly shiftPer15s: Ranged | null;
-  /** Empty where no curve is to be had. */
-  readonly metres: readonly MetreShift[];
-  /** Mean of the feeders' shifts; null where no curve is to be had. */
+  /** Feeder by feeder; empty where that cannot be told. */
+  readonly byFeeder: readonly ShiftAtFeeder[];
+  /** Whether the shift changes with distance; null where that cannot be told. */
+  readonly change: ChangeWithDistance | null;
+  /** Of the one shift, as mean over the feeders; null where no curve is to be had. */
   readonly meanShiftM: Ranged | null;
 }
 
@@ -150,7 +154,7 @@ function curveOf(
 }
 
 function withMetres(
-  { draws, ...comparison }: Comparison,
+  { draws, byFeeder, ...comparison }: Comparison,
   measure: keyof typeof measures,
   curve: Calibration | undefined,
   { level }: CompareSettings,
@@ -166,9 +170,8 @@ function withMetres(
   return {
     ...comparison,
     shiftPer15s: measure === 'tempo' ? rangedOf(per15s(shiftS.value), draws.map(per15s), level) : null,
-    metres: feedersM.flatMap((feederM, i) =>
-      shifts[i] === undefined ? [] : [{ feederM, shiftM: rangedOf(points[i], shifts[i], level) }],
-    ),
+    byFeeder: (byFeeder?.feeders ?? []).map((own) => atFeeder(own, curve, level)),
+    change: byFeeder?.change ?? null,
     meanShiftM:
       shifts.length === 0
         ? null
@@ -178,4 +181,15 @@ function withMetres(
             level,
           ),
   };
+}
+
+function atFeeder(
+  { draws, ...own }: FeederShift,
+  curve: Calibration | undefined,
+  level: number,
+): ShiftAtFeeder {
+  if (curve === undefined) return { ...own, shiftM: null };
+  const { feederM, shiftS } = own;
+  const [best] = shiftInMetres(curve, feederM, [shiftS.value], true);
+  return { ...own, shiftM: rangedOf(best, shiftInMetres(curve, feederM, draws), level) };
 }

@@ -16,8 +16,12 @@ function treatmentText(compared: TreatmentComparison, against: string, level: nu
   ].join('\n\n');
 }
 
-function measureText({ counts, header, rows, remarks, bees }: MeasureWords): string {
+function measureText({ counts, header, rows, remarks, feeders, bees }: MeasureWords): string {
   const lines = [counts, textTable([header, ...rows]), ...remarks];
+  if (feeders !== null) {
+    lines.push('', textTable([feeders.header, ...feeders.rows]));
+    if (feeders.alike !== null) lines.push(feeders.alike);
+  }
   if (bees !== null) {
     lines.push('', textTable([bees.header, ...bees.rows]));
     if (bees.mean !== null) lines.push(bees.mean);

@@ -16,7 +16,12 @@ const study: SimulatedStudy = {
 };
 
 /** Simulated dances, half of each bee's under a treatment that adds a time; or half of the bees'. */
-function treated(shiftS: number, seed: number, by: 'dance' | 'bee'): TreatedDance[] {
+function treated(
+  shiftS: number | ((distanceM: number) => number),
+  seed: number,
+  by: 'dance' | 'bee',
+): TreatedDance[] {
+  const shiftAt = typeof shiftS === 'number' ? () => shiftS : shiftS;
   const random = seededRandom(seed);
   return Array.from({ length: study.bees }, (_, bee) => {
     const beeS = study.beeSdS * random.normal();
@@ -30,7 +35,7 @@ function treated(shiftS: number, seed: number, by: 'dance' | 'bee'): TreatedDanc
           beeId: `bee-${bee}`,
           distanceM,
           treated: isTreated,
-          meanS: meanS + (isTreated ? shiftS : 0),
+          meanS: meanS + (isTreated ? shiftAt(distanceM) : 0),
           ...rest,
         };
       }),
@@ -80,6 +85,41 @@ describe('compareTreatment', () => {
     expect(spoken).toBeLessThanOrEqual(7);
     expect(held).toBeGreaterThanOrEqual(19);
   }, 60_000);
+
+  test('tells the shift at each feeder by its own dances, and whether it changes with distance', () => {
+    const alike = compared(treated(0.15, 3, 'dance')).byFeeder!;
+    expect(alike.feeders.map(({ feederM }) => feederM)).toEqual(study.distancesM);
+    for (const { treatedDances, referenceDances, shiftS } of alike.feeders) {
+      expect([treatedDances, referenceDances]).toEqual([12, 12]);
+      expect(shiftS.low).toBeLessThan(0.15);
+      expect(shiftS.high).toBeGreaterThan(0.15);
+    }
+    expect(alike.change!.pValue).toBeGreaterThan(0.05);
+
+    // 0.06, 0.12 and 0.2 s: by the one shift for all, about 0.13 s, the near and the far feeder are told wrong.
+    const growing = compared(treated((distanceM) => 0.0003 * distanceM - 0.03, 3, 'dance'));
+    const [near, , far] = growing.byFeeder!.feeders;
+    expect(near!.shiftS.high).toBeLessThan(far!.shiftS.low);
+    expect(near!.shiftS.low).toBeLessThan(0.06);
+    expect(near!.shiftS.high).toBeGreaterThan(0.06);
+    expect(far!.shiftS.low).toBeLessThan(0.27);
+    expect(far!.shiftS.high).toBeGreaterThan(0.27);
+    expect(growing.byFeeder!.change!.pValue).toBeLessThan(0.01);
+  });
+
+  test('says that a shift changes with distance where none does no oftener than one in twenty times', () => {
+    let spoken = 0;
+    for (let seed = 200; seed < 240; seed++) {
+      if (compared(treated(0.1, seed, 'dance')).byFeeder!.change!.pValue < 0.05) spoken++;
+    }
+    // Binomial(40, 0.05): more than 7 once in a thousand.
+    expect(spoken).toBeLessThanOrEqual(7);
+  }, 60_000);
+
+  test('one feeder has no shift of its own beside the one shift', () => {
+    const dances = treated(0.1, 5, 'dance').filter(({ distanceM }) => distanceM === 600);
+    expect(compared(dances).byFeeder).toBeNull();
+  });
 
   test('bees that danced under both at different feeders leave nothing to shuffle', () => {
     const dances = treated(0.1, 5, 'dance').map((dance) => ({

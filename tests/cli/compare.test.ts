@@ -49,7 +49,9 @@ test('says what the load does to duration, tempo, metres and each bee', async ()
     /run duration: 30 dances under it, 30 without, by 5 marked bees, 5 of which danced under both/,
   );
   expect(printed).toMatch(/shift of indicated distance \(m\), mean/);
-  expect(printed).toMatch(/at the feeder at 700 m/);
+  expect(printed).toMatch(/the model has one shift of time, alike at every distance/);
+  expect(printed).toMatch(/^ *700 +10 +10 /m);
+  expect(printed).toMatch(/that the shift changes with distance is not shown \(likelihood ratio/);
   expect(printed).toMatch(/permutation test, shuffling dances within bees: p = 0\.005/);
   expect(printed).toMatch(/mean of 5 bees, each counted once/);
   const [loaded] = JSON.parse(await readFile(out, 'utf8')).treatments;

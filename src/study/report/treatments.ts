@@ -44,11 +44,15 @@ function comparisonParts({ treatments, reference, level }: ComparisonReport): st
   ]);
 }
 
-function measureParts({ counts, header, rows, remarks, bees }: MeasureWords): string[] {
+function measureParts({ counts, header, rows, remarks, feeders, bees }: MeasureWords): string[] {
   const sentence = (words: string) => `${words.charAt(0).toUpperCase()}${words.slice(1)}.`;
   return [
     tableHtml(sentence(counts), header.with(0, 'measure'), rows),
     paragraph(remarks.map(sentence).join(' ')),
+    ...(feeders === null
+      ? []
+      : [tableHtml('The same, feeder by feeder, each by its own dances.', feeders.header, feeders.rows)]),
+    ...(feeders?.alike ? [paragraph(sentence(feeders.alike))] : []),
     ...(bees === null ? [] : [tableHtml('The same, bee by bee.', bees.header, bees.rows, 'dances.csv')]),
     ...(bees?.mean ? [paragraph(sentence(bees.mean))] : []),
   ];

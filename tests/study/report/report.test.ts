@@ -134,9 +134,10 @@ describe('a report', () => {
     expect(own).toContain('<h3>loaded against no treatment</h3>');
     const shifts = rowsOf(own, 'Run duration: 10 dances under it, 8 without').slice(1);
     const bees = rowsOf(own, 'The same, bee by bee.').slice(1);
-    expect(shifts.length).toBe(2 + 3);
+    const feeders = rowsOf(own, 'The same, feeder by feeder').slice(1);
+    expect([shifts.length, feeders.length]).toEqual([2, 3]);
     expect(bees.length).toBe(2);
-    for (const row of [...shifts, ...bees]) {
+    for (const row of [...shifts, ...feeders, ...bees]) {
       const inOrder = new RegExp(row.map((cell) => cell.trim().replaceAll(/[()+.]/g, '\\$&')).join('\\s+'));
       expect(printed.some((line) => inOrder.test(line))).toBe(true);
     }
