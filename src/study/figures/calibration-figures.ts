@@ -6,7 +6,7 @@ import { curveNamed } from '../../calibration/curves/registry.ts';
 import { runSdOf } from '../../calibration/joint.ts';
 import { figureText } from './figure-text.ts';
 import { beeMarks, blue } from './marks.ts';
-import { type Figure, type PlotlyPart, paperLayout, type Trace } from './style.ts';
+import { columnHeightPx, type Figure, type PlotlyPart, paperLayout, type Trace } from './style.ts';
 
 const gridCount = 80;
 /** Runs of the dance that the prediction band is for. */
@@ -63,11 +63,24 @@ function curveFigure(calibration: Calibration, measure: string): Parts {
     ],
     layout: paperLayout('distance (m)', measure, {
       shapes: feederMarks(calibration),
-      // More names than this would leave no room for the figure.
-      showlegend: bees.length <= 8,
-      // A band filled between lines would turn the order round.
-      legend: { orientation: 'h', x: 0, y: 1.02, yanchor: 'bottom', itemwidth: 30, traceorder: 'normal' },
+      ...beeKey(bees.length),
     }),
+  };
+}
+
+/** More names than this would be more key than figure. */
+const mostInKey = 12;
+/** What a line of a key holds of usual names in a column’s width, and its height (px). */
+const [beesInLine, lineHeightPx] = [2, 19];
+
+/** The key to a figure by bee, above it, with room of its own. */
+function beeKey(bees: number): PlotlyPart {
+  if (bees > mostInKey) return {};
+  return {
+    showlegend: true,
+    height: columnHeightPx + lineHeightPx * Math.ceil(bees / beesInLine),
+    // A band filled between lines would turn the order round.
+    legend: { orientation: 'h', x: 0, y: 1.02, yanchor: 'bottom', itemwidth: 30, traceorder: 'normal' },
   };
 }
 
@@ -136,9 +149,10 @@ function standardised(calibration: Calibration): number[] {
 }
 
 function residualFigure(calibration: Calibration, residuals: readonly number[]): Parts {
+  const bees = pointsByBee(calibration, (_, index) => residuals[index]);
   return {
-    data: pointsByBee(calibration, (_, index) => residuals[index]),
-    layout: paperLayout('distance (m)', 'residual (SD)', { shapes: [level(0)] }),
+    data: bees,
+    layout: paperLayout('distance (m)', 'residual (SD)', { shapes: [level(0)], ...beeKey(bees.length) }),
   };
 }
 

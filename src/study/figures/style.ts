@@ -16,6 +16,8 @@ export interface Figure {
 
 /** Size in px of a figure 85 mm wide, one column of most journals, at 96 px to the inch; 8 pt are 10.67 px. */
 export const columnWidthPx = (85 / 25.4) * 96;
+/** Height of such a figure, px. */
+export const columnHeightPx = Math.round(columnWidthPx * 0.8);
 const textPx = (8 / 72) * 96;
 
 const axis = (title: string) => ({
@@ -34,7 +36,7 @@ const axis = (title: string) => ({
 export function paperLayout(xTitle: string, yTitle: string, more: PlotlyPart = {}): PlotlyPart {
   return {
     width: Math.round(columnWidthPx),
-    height: Math.round(columnWidthPx * 0.8),
+    height: columnHeightPx,
     margin: { l: 48, r: 10, t: 10, b: 42 },
     font: { family: 'Arial, Helvetica, sans-serif', size: textPx, color: '#000000' },
     paper_bgcolor: '#ffffff',

@@ -60,6 +60,24 @@ describe('figures of a calibration', () => {
     expect(names).toEqual(['duration-curve', 'duration-residuals', 'duration-quantiles']);
   });
 
+  test('by bee have a key for up to twelve bees, and room for it', () => {
+    const ofBees = (bees: number) => {
+      const dances = Array.from({ length: bees }, (_, bee) =>
+        calibration.dances
+          .filter(({ beeId }) => beeId === 'bee-0')
+          .map((dance) => ({ ...dance, danceId: `${bee} ${dance.danceId}`, beeId: `bee ${bee}` })),
+      ).flat();
+      return calibrationFigures({ ...calibration, dances }, 'duration', 'run duration (s)');
+    };
+    const keyed = (some: readonly Figure[]) =>
+      some.filter(({ layout }) => layout.showlegend === true).map(({ name }) => name);
+    expect(keyed(ofBees(12))).toEqual(['duration-curve', 'duration-residuals']);
+    expect(keyed(ofBees(13))).toEqual([]);
+    const heights = ofBees(12).map(({ layout }) => Number(layout.height));
+    expect(heights[0]).toBe(heights[1]);
+    expect(heights[0]! - heights[2]!).toBeGreaterThan(12 * 4);
+  });
+
   test('the band holds the curve and about all the points; every bee has her own points', () => {
     const [low, high, curve, ...bees] = traces(figures[0]);
     low.y.forEach((value, i) => {
