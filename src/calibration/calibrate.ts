@@ -42,7 +42,7 @@ export function calibrate(
     return { ok: false, found: distances, wanted: `feeders at ${fewest} or more distances for ${named}` };
   }
   if (dances.length <= fewest) {
-    const found = `${dances.length} dances to known distances`;
+    const found = `${dances.length} dance${dances.length === 1 ? '' : 's'} to known distances`;
     return { ok: false, found, wanted: `at least ${fewest + 1} dances for ${named}` };
   }
   const data = nestedData(dances);

@@ -1,4 +1,5 @@
 import { join } from 'node:path';
+import { counted } from '../study/counted.ts';
 import type { DetectAll } from '../study/detect-all.ts';
 import type { Shard } from '../study/shard.ts';
 import { allRecordings, type StoredRecording } from '../study/store/recordings.ts';
@@ -89,7 +90,7 @@ function shardText(
   { json }: DetectOptions,
 ): string {
   if (json) return `${JSON.stringify({ found: done.map(({ path }) => path), already }, null, 2)}\n`;
-  const recordings = done.length === 1 ? '1 recording' : `${done.length} recordings`;
+  const recordings = counted(done.length, 'recording');
   return (
     `Shard ${number}/${count}: ${recordings} searched, ${already} had been before, with these settings\n` +
     'When all shards are done: combtone study merge\n'

@@ -1,3 +1,4 @@
+import { counted } from '../study/counted.ts';
 import { exportExcerpt, type Span } from '../study/export/excerpt.ts';
 import { writeExport } from '../study/export/write-export.ts';
 import { openStudy, readPlaces } from '../study/study-folder.ts';
@@ -24,7 +25,7 @@ export async function runExport(options: ExportOptions): Promise<void> {
         json
           ? `${JSON.stringify(told, null, 2)}\n`
           : `Written: ${out}, ${excerpt.startS} to ${excerpt.endS} s of ${recording.path}` +
-              `${startTime === null ? '' : ` (from ${startTime})`}, ${marks} sounds marked\n`,
+              `${startTime === null ? '' : ` (from ${startTime})`}, ${counted(marks, 'sound')} marked\n`,
       );
       return;
     }

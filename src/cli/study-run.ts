@@ -1,6 +1,7 @@
 import { basename } from 'node:path';
 import { InputError, oneLine } from '../input-error.ts';
 import { parseStartTime } from '../recording/index.ts';
+import { counted } from '../study/counted.ts';
 import { applyDanceNotes, readDanceNotes } from '../study/dance-notes.ts';
 import { importStudy } from '../study/export/import-study.ts';
 import { sessionsOf } from '../study/sessions.ts';
@@ -173,7 +174,7 @@ const FIRST_NOTED = 3;
 
 /** `24 dances noted: row 2 hive-d0001, ... and 21 more; --json names all`. */
 function notedWords(noted: readonly { readonly row: number; readonly danceId: string }[]): string {
-  const count = `${noted.length} ${noted.length === 1 ? 'dance' : 'dances'} noted`;
+  const count = `${counted(noted.length, 'dance')} noted`;
   if (noted.length === 0) return count;
   const first = noted.slice(0, FIRST_NOTED).map(({ row, danceId }) => `row ${row} ${danceId}`);
   const more = noted.length - first.length;
@@ -194,7 +195,7 @@ export async function runImport(folder: string, options: ImportOptions): Promise
   process.stdout.write(
     options.json
       ? `${JSON.stringify(told, null, 2)}\n`
-      : `Made: ${folder}, with ${told.recordings} recordings, ${told.sounds} sounds, ${told.dances} dances and ` +
-          `${told.events} events${changed}\n`,
+      : `Made: ${folder}, with ${counted(told.recordings, 'recording')}, ${counted(told.sounds, 'sound')}, ${counted(told.dances, 'dance')} and ` +
+          `${counted(told.events, 'event')}${changed}\n`,
   );
 }

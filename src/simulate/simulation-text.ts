@@ -1,3 +1,4 @@
+import { counted } from '../study/counted.ts';
 import type { DurationCurve } from './curve.ts';
 import type { SimulatedFiles } from './simulate-hive.ts';
 
@@ -43,7 +44,7 @@ export function simulationText(files: SimulatedFiles): string {
     `SNR          ${options.snrDb} dB (pulse over background in 200 to 400 Hz within 2 s)`,
     `curve        ${curveText(plan.curve)}`,
     `disturbances ${options.disturbances.map(({ kind }) => kind).join(', ') || 'none'}`,
-    `holds        ${counts.dances} dances, ${counts.trains} trains, ${counts.pulses} pulses`,
+    `holds        ${counted(counts.dances, 'dance')}, ${counted(counts.trains, 'train')}, ${counted(counts.pulses, 'pulse')}`,
     `calls        ${counts.begging} begging, ${counts.piping} piping, ${counts.tooting} tooting, ` +
       `${counts.quacking} quacking, ${counts.other} other`,
   ];

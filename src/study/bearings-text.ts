@@ -1,5 +1,6 @@
 import { misdirectionAt } from '../bearing/misdirection.ts';
 import type { Bearings } from './bearings.ts';
+import { counted } from './counted.ts';
 import { textTable } from './text-table.ts';
 
 /** Bearings for people to read: one line per dance, then what was learnt of scatter and misdirection. */
@@ -43,12 +44,12 @@ function learntLines({ runScatter, directionCalibration, knownDances }: Bearings
   }
   if (directionCalibration === null) {
     lines.push(
-      `No directional calibration (${knownDances} dances to feeders of known bearing; 5 are wanted, on a vertical comb): ` +
+      `No directional calibration (${counted(knownDances, 'dance')} to feeders of known bearing; 5 are wanted, on a vertical comb): ` +
         'intervals hold the scatter of runs alone, not that of dances, nor misdirection',
     );
     return lines;
   }
-  const cells = [0, 90, 180, -90].map((angle) => {
+  const cells = [0, 90, 180, 270].map((angle) => {
     const { biasDeg, danceSdDeg, danceKappa } = misdirectionAt(directionCalibration, angle);
     return [`${angle}`, biasDeg.toFixed(1), danceSdDeg.toFixed(1), danceKappa.toPrecision(3)];
   });

@@ -1,6 +1,7 @@
 import type { CalibrationRecord, MeasureRecord } from './calibration-record.ts';
+import { counted } from './counted.ts';
 import { fillsDistances, whyNoneLeftOut } from './left-out-words.ts';
-import { type EstimateRow, estimateSchema } from './tables.ts';
+import type { EstimateRow } from './tables.ts';
 
 /** A calibration for people to read: curve, parameters, scatter, what was tried, warnings. */
 export function calibrationText(record: CalibrationRecord): string {
@@ -15,19 +16,46 @@ export function calibrationText(record: CalibrationRecord): string {
   return `${parts.join('\n\n')}\n`;
 }
 
+const estimateHeader = [
+  'dance',
+  'bee',
+  'runs',
+  'used',
+  'mean run s',
+  'circuits per 15 s',
+  'distance m',
+  'from',
+  'to',
+  'level',
+  'in range',
+  'note',
+];
+
 /** Estimates for people to read, one line per dance. */
 export function estimatesText(rows: readonly EstimateRow[]): string {
-  const columns = Object.keys(estimateSchema.shape) as (keyof EstimateRow)[];
-  const cell = (value: EstimateRow[keyof EstimateRow]) =>
-    typeof value === 'number' ? String(Number(value.toPrecision(6))) : String(value ?? '');
-  return `${textTable([columns, ...rows.map((row) => columns.map((column) => cell(row[column])))])}\n`;
+  const cell = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
+  const words = rows.map((row) => [
+    row.dance_id,
+    row.bee_id ?? '',
+    String(row.run_count),
+    String(row.used_runs),
+    cell(row.mean_duration_s, 3),
+    cell(row.circuits_per_15s, 2),
+    cell(row.distance_m, 0),
+    cell(row.distance_low_m, 0),
+    cell(row.distance_high_m, 0),
+    `${Number((100 * row.level).toPrecision(4))} %`,
+    row.in_range === null ? '' : row.in_range ? 'yes' : 'no',
+    row.note ?? '',
+  ]);
+  return `${textTable([estimateHeader, ...words])}\n`;
 }
 
 function measureText(title: string, measure: MeasureRecord): string {
   const { counts } = measure;
   const lines = [
     `${title}: ${measure.curve}, ${measure.formula}`,
-    `n: ${counts.dances} dances (${counts.runs} runs) by ${counts.bees} marked bees to ${counts.feeders} distances, ` +
+    `n: ${counted(counts.dances, 'dance')} (${counted(counts.runs, 'run')}) by ${counted(counts.bees, 'marked bee')} to ${counted(counts.feeders, 'distance')}, ` +
       `${figure(measure.nearestFeederM)} to ${figure(measure.farthestFeederM)} m`,
     '',
     textTable([

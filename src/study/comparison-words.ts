@@ -1,5 +1,6 @@
 import type { Ranged } from '../calibration/calibration.ts';
 import type { MeasureComparison, TreatmentComparison } from './compare-observations.ts';
+import { counted } from './counted.ts';
 
 /** One measure of a comparison in sentences and tables of text, which a terminal and a page show each in their way. */
 export interface MeasureWords {
@@ -37,8 +38,8 @@ function measureWords(name: string, comparison: MeasureComparison, level: number
   const percent = `${Number((100 * level).toPrecision(4))} %`;
   return {
     counts:
-      `${name}: ${counts.treatedDances} dances under it, ${counts.referenceDances} without, by ${counts.bees} ` +
-      `marked bees, ${counts.bothBees} of which danced under both`,
+      `${name}: ${counted(counts.treatedDances, 'dance')} under it, ${counts.referenceDances} without, by ` +
+      `${counted(counts.bees, 'marked bee')}, ${counts.bothBees} of which danced under both`,
     header: ['', 'estimate', `${percent} from`, 'to'],
     rows: [
       [`shift of ${name} (s)`, ...cells(shiftS, 4)],

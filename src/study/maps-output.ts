@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import { asciiGrid, hiveProjection } from '../bearing/ascii-grid.ts';
 import type { Site } from '../bearing/sun.ts';
+import { counted } from './counted.ts';
 import { writeTable, writeWhole } from './csv.ts';
 import { makeFolder } from './make-folder.ts';
 import type { MapWeight } from './map-weights.ts';
@@ -33,7 +34,7 @@ export function mapText(map: ForagingMap, weight: MapWeight): string {
   const fixed = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
   const mean = (level: number, areaM2: number) => ((level * total) / (areaM2 / hectareM2)).toPrecision(3);
   return `${[
-    `${places.length - left} dances mapped${left === 0 ? '' : `, ${left} left out`}; ` +
+    `${counted(places.length - left, 'dance')} mapped${left === 0 ? '' : `, ${left} left out`}; ` +
       `cells of ${grid.cellM} m, ${grid.columns} by ${grid.rows}`,
     '',
     textTable([

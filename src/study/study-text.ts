@@ -1,4 +1,5 @@
 import { oneLine } from '../input-error.ts';
+import { counted } from './counted.ts';
 import { type Session, sessionNotes } from './sessions.ts';
 import type { DetectionSummary } from './store/detections.ts';
 import type { StoredRecording } from './store/recordings.ts';
@@ -28,7 +29,7 @@ export interface StudyStatus {
 /** The state of a study, for people to read. */
 export function studyText(status: StudyStatus): string {
   const { name, feeders, openings, recordings, sessions, conflicts, unknownFeeders } = status;
-  const head = `Study ${name}: ${recordings.length} recordings, ${feeders} feeders, ${openings} openings`;
+  const head = `Study ${name}: ${counted(recordings.length, 'recording')}, ${counted(feeders, 'feeder')}, ${counted(openings, 'opening')}`;
   if (recordings.length === 0) return `${head}\nNext: combtone study add DIR REC...`;
   const rows = recordings.map(({ path, present, durationS, startTime, detection, progress }) => [
     path,
@@ -57,12 +58,11 @@ export function studyDetectionText(
   already: number,
   meanwhile = 0,
 ): string {
-  const recordings = done.length === 1 ? 'recording' : 'recordings';
   const others =
     meanwhile === 0
       ? ''
       : `; ${meanwhile} ${meanwhile === 1 ? 'was' : 'were'} done by another call meanwhile, and kept`;
-  const head = `${done.length} ${recordings} detected, ${already} had been before, with these settings${others}`;
+  const head = `${counted(done.length, 'recording')} detected, ${already} had been before, with these settings${others}`;
   if (done.length === 0) return head;
   const rows = done.map(({ recording, detection: { changes } }) => [
     recording.path,

@@ -33,6 +33,40 @@ describe.skipIf(reason !== null)(
     }, 60_000);
     afterAll(() => browser?.close());
 
+    test('not before there is a name: its field has the keys then, and the queue says its order', async () => {
+      const context = await browser.newContext({ viewport: { width: 1280, height: 720 } });
+      const nameless = await context.newPage();
+      await nameless.goto(served.url);
+      await nameless.waitForSelector('.bar.chosen');
+      const id = await nameless.locator('.bar.chosen').getAttribute('data-sound');
+      await nameless.locator('body').press('y');
+      await nameless.waitForSelector('#reviewer:focus');
+      await nameless.keyboard.type('sedge');
+      expect(await nameless.inputValue('#reviewer')).toBe('sedge');
+      expect(await nameless.locator('.notices').textContent()).toContain('Give your name first');
+      expect(await nameless.locator('.bar.chosen').getAttribute('data-sound')).toBe(id);
+      expect(await statusOf(id!)).toBe('found');
+      const order = nameless.locator('select[aria-label="Order of the queue"] option:checked');
+      expect(await order.textContent()).toBe('most doubtful first');
+      await context.close();
+    });
+
+    test('where four feeders were open a dance says so', async () => {
+      const dances = await answer<Dance[]>('/api/dances');
+      const feederConflict = ['reed', 'alder', 'sluice', 'willow'];
+      const context = await browser.newContext({ viewport: { width: 1280, height: 720 } });
+      const conflicting = await context.newPage();
+      await conflicting.route('**/api/dances/*', async (route) => {
+        const response = await route.fetch();
+        const body = (await response.json()) as DanceInHand;
+        await route.fulfill({ response, json: { ...body, dance: { ...body.dance, feederConflict } } });
+      });
+      await conflicting.goto(served.url);
+      await conflicting.selectOption('select[aria-label="Dance"]', dances[0]!.id);
+      await conflicting.waitForSelector('.warn:has-text("4 feeders were open: choose")');
+      await context.close();
+    });
+
     test('in a dance to its next run, and after its last to the next dance', async () => {
       const dances = (await answer<Dance[]>('/api/dances')).sort((a, b) => a.startS - b.startS);
       const at = dances.findIndex(({ runCount }, k) => k > 0 && runCount >= 2 && k + 1 < dances.length);

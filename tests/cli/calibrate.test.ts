@@ -164,7 +164,10 @@ describe('combtone estimate', () => {
   test('writes estimates.csv: by duration, by tempo, unknown, extrapolated', async () => {
     const out = join(folder, 'estimates.csv');
     const printed = await combtone(...estimateArgs(), '--out', out);
-    expect(printed).toMatch(/dance_id +bee_id +run_count/);
+    expect(printed).toMatch(
+      /^dance +bee +runs +used +mean run s +circuits per 15 s +distance m +from +to +level +in range +note$/m,
+    );
+    expect(printed).toMatch(/ 95 % +(yes|no)/);
     const [f1, f2, f3, f4] = (await readTable(out, estimateSchema)).map(({ row }) => row);
     expect(f1).toMatchObject({
       dance_id: 'f1',

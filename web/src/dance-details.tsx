@@ -113,7 +113,9 @@ function FeederField({ dance }: { readonly dance: WholeDanceRow }) {
         ))}
         <option value={NONE}>none of the feeders</option>
       </select>
-      {feederConflict.length > 0 && <span className="warn">⚠ two feeders were open: choose</span>}
+      {feederConflict.length > 0 && (
+        <span className="warn">⚠ {feederConflict.length} feeders were open: choose</span>
+      )}
     </label>
   );
 }

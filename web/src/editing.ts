@@ -45,6 +45,7 @@ export function doEdit(edit: Edit): Promise<boolean> {
   }
   if (reviewer === '') {
     say('note', 'Give your name first (top right): every edit is kept with who made it.');
+    document.getElementById('reviewer')?.focus();
     return Promise.resolve(false);
   }
   dismissNotes();

@@ -67,7 +67,7 @@ function QueueChoices() {
         value={order}
         onChange={(event) => choose(event.target.value as QueueOrder)}
       >
-        <option value="confidence">by confidence</option>
+        <option value="confidence">most doubtful first</option>
         <option value="time">by time</option>
       </select>
       <select

@@ -1,4 +1,5 @@
 import { medianOf } from '../../signal/quantile.ts';
+import { counted } from '../counted.ts';
 import { textTable } from '../text-table.ts';
 import type { ArrivalLatencyRow } from './day-tables.ts';
 import type { StudyDay } from './study-day.ts';
@@ -13,7 +14,9 @@ export function dayText(day: StudyDay): string {
       : textTable([hourHeader, ...hours.map((row) => hourCells(row))]),
     ...(unhoured === 0
       ? []
-      : [`${unhoured} dances, of ${unclocked} recordings without a start time, have no hour.`]),
+      : [
+          `No hour: ${counted(unhoured, 'dance')}, of ${counted(unclocked, 'recording')} without a start time.`,
+        ]),
     `Clock and comb\n${clock.words.join('\n')}`,
     ...(arrivals.length === 0 ? [] : [arrivalsText(arrivals, windowMin)]),
     ...cautions,

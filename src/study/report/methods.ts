@@ -1,4 +1,5 @@
 import type { MeasureRecord } from '../calibration-record.ts';
+import { counted } from '../counted.ts';
 import { currentDetection } from '../store/detections.ts';
 import { soundCounts } from '../store/queries.ts';
 import { allRecordings } from '../store/recordings.ts';
@@ -47,9 +48,9 @@ function soundWords({ study }: StudyView): string {
   ].sort();
   const hashes = [...new Set(detections.map(({ settingsHash }) => settingsHash.slice(0, 12)))].sort();
   if (detections.length === 0)
-    return `${recordings.length} recordings (${hours.toFixed(1)} h); nothing was detected in them yet.`;
+    return `${counted(recordings.length, 'recording')} (${hours.toFixed(1)} h); nothing was detected in them yet.`;
   return (
-    `Waggle runs and calls were detected in ${detections.length} of ${recordings.length} recordings (${hours.toFixed(1)} h) ` +
+    `Waggle runs and calls were detected in ${detections.length} of ${counted(recordings.length, 'recording')} (${hours.toFixed(1)} h) ` +
     `by combtone ${versions.join(', ')} (${bands.join('; ')}; settings ${hashes.join(', ')}). ` +
     'The duration of a run is the offset of its last pulse less the onset of its first; of a dance, the mean of its runs without the first and the last (all, where fewer than four).'
   );
@@ -70,7 +71,7 @@ function reviewWords({ study }: StudyView): string {
     count(null) === count('found')
       ? 'No run has been accepted or rejected by a reviewer'
       : `They were reviewed by ${persons}`;
-  return `${by}: of ${count(null)} runs ${count('found')} are as found, ${count('accepted')} were accepted, ${count('rejected')} rejected and ${count('added')} added.`;
+  return `${by}: of ${counted(count(null), 'run')} ${count('found')} are as found, ${count('accepted')} were accepted, ${count('rejected')} rejected and ${count('added')} added.`;
 }
 
 function distanceWords({ saved, record }: NonNullable<StudyFindings['calibration']>, level: number): string {
@@ -95,14 +96,14 @@ function measureWords(
     .join(', ');
   return (
     `${name} on distance d (m), ${curve}, ${formula}, ${values} (± standard error), mixed-effects fit with bees and dances nested, ` +
-    `n = ${counts.dances} dances (${counts.runs} runs) by ${counts.bees} bees to ${counts.feeders} feeders, ${nearestFeederM} to ${farthestFeederM} m`
+    `n = ${counted(counts.dances, 'dance')} (${counted(counts.runs, 'run')}) by ${counted(counts.bees, 'bee')} to ${counted(counts.feeders, 'feeder')}, ${nearestFeederM} to ${farthestFeederM} m`
   );
 }
 
 function directionWords({ bearings }: StudyFindings): string {
   const calibration = bearings?.directionCalibration ?? null;
   if (calibration === null) {
-    return `no directional calibration (${bearings?.knownDances ?? 0} dances to feeders of known bearing), so that systematic misdirection is in no interval`;
+    return `no directional calibration (${counted(bearings?.knownDances ?? 0, 'dance')} to feeders of known bearing), so that systematic misdirection is in no interval`;
   }
   return `misdirection and the scatter of dances learnt from ${calibration.dances} dances to feeders of known bearing`;
 }
