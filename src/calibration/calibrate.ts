@@ -22,7 +22,7 @@ export interface CalibrateOptions {
 /**
  * Fits curves of time (s) on distance (m), with bees, dances and runs as nested sources of scatter, and takes
  * the asked-for one, or for 'auto' the one with the smallest corrected Akaike criterion (the simplest where the
- * dances are too few for it, and none with as many parameters as distances where another can be had). Curves are compared by maximum likelihood; the one taken is then fitted by
+ * dances are too few for it; see `chooseTrial` for one with as many parameters as distances). Curves are compared by maximum likelihood; the one taken is then fitted by
  * restricted maximum likelihood, and its posterior drawn from.
  *
  * @param dances any order

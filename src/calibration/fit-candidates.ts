@@ -58,26 +58,34 @@ export function tryCurve(curve: Curve, model: NestedModel, near?: ArrayLike<numb
 }
 
 /**
+ * A model whose criterion is this much above another's has essentially no support beside it (Burnham & Anderson 2002,
+ * Model selection and multimodel inference; from memory).
+ */
+const noSupport = 10;
+
+/**
  * The trial with the least criterion; without one a simpler curve (they come first) goes before. One that has as many
- * parameters as there are distances is taken only where there is no other: no distance is left over to check it by, and
- * the criterion, which counts dances, does not see that.
+ * parameters as there are distances has no distance left over to check it by, which the criterion, counting dances, does
+ * not see: it is taken only where the others have no support beside it, or there is none.
  *
  * @param feeders how many distances the dances are to
  */
-export function chooseTrial(
-  trials: readonly Trial[],
-  feeders: number,
-): (Trial & { ml: CurveFit }) | undefined {
-  const checkable = trials.filter(({ ml, curve }) => ml !== undefined && !isSaturated(curve, feeders));
-  return leastCriterion(checkable) ?? leastCriterion(trials);
+export function chooseTrial(trials: readonly Trial[], feeders: number): Fitted | undefined {
+  const best = leastCriterion(trials);
+  const checked = leastCriterion(trials.filter(({ ml, curve }) => ml && !isSaturated(curve, feeders)));
+  if (best === undefined || checked === undefined) return best;
+  return criterionOf(best) < criterionOf(checked) - noSupport ? best : checked;
 }
 
-function leastCriterion(trials: readonly Trial[]): (Trial & { ml: CurveFit }) | undefined {
-  let best: (Trial & { ml: CurveFit }) | undefined;
-  const criterion = ({ candidate }: Trial) => candidate.aicc ?? Number.POSITIVE_INFINITY;
+type Fitted = Trial & { ml: CurveFit };
+
+const criterionOf = ({ candidate }: Trial) => candidate.aicc ?? Number.POSITIVE_INFINITY;
+
+function leastCriterion(trials: readonly Trial[]): Fitted | undefined {
+  let best: Fitted | undefined;
   for (const trial of trials) {
     if (trial.ml === undefined) continue;
-    if (best === undefined || criterion(trial) < criterion(best)) best = { ...trial, ml: trial.ml };
+    if (best === undefined || criterionOf(trial) < criterionOf(best)) best = { ...trial, ml: trial.ml };
   }
   return best;
 }

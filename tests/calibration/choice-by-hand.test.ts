@@ -37,8 +37,10 @@ describe('the curve that is taken', () => {
     expect(taken(trial('line', null), trial('saturating', null))).toBe('line');
   });
 
-  test('is none with as many parameters as distances, unless there is no other', () => {
-    const [line, broken] = [trial('line', 12), trial('broken-line', 3)];
+  test('has as many parameters as distances only where no other has support beside it, or there is none', () => {
+    const [line, broken] = [trial('line', 12), trial('broken-line', 2.1)];
+    expect(takenAt(4, line, trial('broken-line', 1.9))).toBe('broken-line');
+    expect(takenAt(4, trial('line', null), trial('broken-line', null))).toBe('line');
     expect(takenAt(5, line, broken)).toBe('broken-line');
     expect(takenAt(4, line, broken)).toBe('line');
     expect(takenAt(4, trial('line', 12, false), broken)).toBe('broken-line');
