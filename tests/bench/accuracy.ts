@@ -20,7 +20,7 @@ const { values } = parseArgs({
   options: {
     background: { type: 'string' },
     seeds: { type: 'string', default: '6' },
-    only: { type: 'string', default: 'trains,false,calls,overlaid,dancers,confidence,disturbances' },
+    only: { type: 'string', default: 'trains,far,false,calls,overlaid,dancers,confidence,disturbances' },
   },
 });
 const seedCount = Number(values.seeds);
@@ -95,6 +95,43 @@ async function trainsBySnr(): Promise<string> {
     }
   }
   return `Waggle runs\n${textTable(rows)}`;
+}
+
+/** Sources so far away that a run lasts 3 to 6 s. */
+const FAR_FEEDERS = [3000, 4000, 5000, 5500].map((distanceM) => ({
+  feederId: `far-${distanceM}m`,
+  distanceM,
+}));
+
+async function farTrains(): Promise<string> {
+  const rows = [['background', 'half', 'SNR dB', 'runs', 'F1', '|duration error| ms', 'bias ms']];
+  for (const background of backgrounds) {
+    for (const snrDb of [10, 6]) {
+      for (const half of halves) {
+        const compared = (await trials(background, half, { snrDb, feeders: FAR_FEEDERS })).map(
+          ({ truth, found }) => compareTrains(truth.trains, found.trains),
+        );
+        const column = (pick: (one: (typeof compared)[number]) => number | null) =>
+          compared.map((one) => pick(one) ?? Number.NaN);
+        rows.push([
+          background,
+          half,
+          String(snrDb),
+          String(compared.reduce((sum, one) => sum + one.reference, 0)),
+          withInterval(column((one) => one.f1)),
+          withInterval(
+            column((one) => one.duration.medianAbsoluteMs),
+            1,
+          ),
+          withInterval(
+            column((one) => one.duration.medianMs),
+            1,
+          ),
+        ]);
+      }
+    }
+  }
+  return `Waggle runs of 3 to 6 s\n${textTable(rows)}`;
 }
 
 async function falseTrains(): Promise<string> {
@@ -327,6 +364,7 @@ function medianOfMeans(figures: readonly number[]): number {
 
 const SECTIONS: Readonly<Record<string, () => Promise<string>>> = {
   trains: trainsBySnr,
+  far: farTrains,
   false: falseTrains,
   calls,
   overlaid: callsOnRuns,
