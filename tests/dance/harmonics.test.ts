@@ -24,6 +24,7 @@ test.each([
   [-20, -20],
   [13, 10],
   [16, 16],
+  [26, 26],
 ])('pulses with harmonics of %d and %d dB are no knocks: the train is found whole', (secondDb, thirdDb) => {
   const trains = findTrains(viewSegment(withHarmonics(secondDb, thirdDb), RATE_HZ, DEFAULT_SETTINGS));
   const found = trains.filter(({ carrierHz }) => Math.abs(carrierHz - 260) < 10);

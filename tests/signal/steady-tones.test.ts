@@ -52,6 +52,7 @@ describe('withoutSteadyTones', () => {
       const dancer = sum(noise(90), carrier);
       // Compared as one value: to show how two long recordings differ takes minutes.
       expect(withoutSteadyTones(dancer, RATE_HZ) === dancer).toBe(true);
+      expect(withoutSteadyTones(dancer, RATE_HZ, [300, 400]) === dancer).toBe(true);
     },
   );
 
