@@ -62,6 +62,38 @@ function withInterval(figures: readonly number[], decimals = 3): string {
   return `${mean.toFixed(decimals)} ± ${half.toFixed(decimals)}`;
 }
 
+type Compared = ReturnType<typeof compareTrains>;
+
+/** One figure of each seed's runs, with its interval. */
+const figureOf = (
+  compared: readonly Compared[],
+  pick: (one: Compared) => number | null,
+  decimals = 3,
+): string =>
+  withInterval(
+    compared.map((one) => pick(one) ?? Number.NaN),
+    decimals,
+  );
+
+/** F1, duration error and bias, the last two in ms. */
+const timingCells = (compared: readonly Compared[]): string[] => [
+  figureOf(compared, ({ f1 }) => f1),
+  figureOf(compared, ({ duration }) => duration.medianAbsoluteMs, 1),
+  figureOf(compared, ({ duration }) => duration.medianMs, 1),
+];
+
+const runCount = (compared: readonly Compared[]): string =>
+  String(compared.reduce((sum, { reference }) => sum + reference, 0));
+
+async function comparedRuns(
+  background: string,
+  half: Half,
+  more: PartialSimulationOptions,
+): Promise<Compared[]> {
+  const all = await trials(background, half, more);
+  return all.map(({ truth, found }) => compareTrains(truth.trains, found.trains));
+}
+
 async function trainsBySnr(): Promise<string> {
   const rows = [
     ['background', 'half', 'SNR dB', 'runs', 'precision', 'recall', 'F1', '|duration error| ms', 'bias ms'],
@@ -69,27 +101,12 @@ async function trainsBySnr(): Promise<string> {
   for (const background of backgrounds) {
     for (const snrDb of [10, 6, 3, 0]) {
       for (const half of halves) {
-        const compared = (await trials(background, half, { snrDb })).map(({ truth, found }) =>
-          compareTrains(truth.trains, found.trains),
-        );
-        const column = (pick: (one: (typeof compared)[number]) => number | null) =>
-          compared.map((one) => pick(one) ?? Number.NaN);
+        const compared = await comparedRuns(background, half, { snrDb });
+        const found = [({ precision }: Compared) => precision, ({ recall }: Compared) => recall];
         rows.push([
-          background,
-          half,
-          String(snrDb),
-          String(compared.reduce((sum, one) => sum + one.reference, 0)),
-          withInterval(column((one) => one.precision)),
-          withInterval(column((one) => one.recall)),
-          withInterval(column((one) => one.f1)),
-          withInterval(
-            column((one) => one.duration.medianAbsoluteMs),
-            1,
-          ),
-          withInterval(
-            column((one) => one.duration.medianMs),
-            1,
-          ),
+          ...[background, half, String(snrDb), runCount(compared)],
+          ...found.map((pick) => figureOf(compared, pick)),
+          ...timingCells(compared),
         ]);
       }
     }
@@ -108,26 +125,8 @@ async function farTrains(): Promise<string> {
   for (const background of backgrounds) {
     for (const snrDb of [10, 6]) {
       for (const half of halves) {
-        const compared = (await trials(background, half, { snrDb, feeders: FAR_FEEDERS })).map(
-          ({ truth, found }) => compareTrains(truth.trains, found.trains),
-        );
-        const column = (pick: (one: (typeof compared)[number]) => number | null) =>
-          compared.map((one) => pick(one) ?? Number.NaN);
-        rows.push([
-          background,
-          half,
-          String(snrDb),
-          String(compared.reduce((sum, one) => sum + one.reference, 0)),
-          withInterval(column((one) => one.f1)),
-          withInterval(
-            column((one) => one.duration.medianAbsoluteMs),
-            1,
-          ),
-          withInterval(
-            column((one) => one.duration.medianMs),
-            1,
-          ),
-        ]);
+        const compared = await comparedRuns(background, half, { snrDb, feeders: FAR_FEEDERS });
+        rows.push([background, half, String(snrDb), runCount(compared), ...timingCells(compared)]);
       }
     }
   }
