@@ -1,5 +1,5 @@
 import { InputError } from '../input-error.ts';
-import { shortestSoundS } from './shortest-sound.ts';
+import { shortestSoundS } from './least-sound-length.ts';
 import type { DanceState, RowStates, SoundState, StoredDance, StoredSound } from './store/rows.ts';
 import { danceState, emptyDance, soundState } from './store/rows.ts';
 import type { Edit } from './study-schemas.ts';

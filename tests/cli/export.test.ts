@@ -69,7 +69,7 @@ describe('combtone export', () => {
     const file = at('excerpt.wav');
     const call = ['export', '--study', study, '--recording', 'one', '--excerpt', '10-25', '--out', file];
     expect(await done(...call)).toMatch(
-      /10 to 25 s of recordings\/one\.wav \(from 2031-06-14T09:30:10\.000\), \d+ sounds/,
+      /10 to 25 s of recordings\/one\.wav \(from 2031-06-14T09:30:10\.000\+02:00\), \d+ sounds/,
     );
     const { info, close } = await openRecording(file);
     await close();

@@ -187,7 +187,7 @@ test('a study of the first version is copied, brought up to date by a command, a
   const before = contentsOfFirst(pathIn(folder));
   const { code, stdout } = await studyCommand('status', folder);
   expect(code).toBe(0);
-  expect(stdout).toMatch(/1 recordings/);
+  expect(stdout).toMatch(/1 recording,/);
   const copies = migrations.length > 1 ? [`study.sqlite.before-version-${migrations.length}`] : [];
   expect(await copiesIn(folder)).toEqual(copies);
   for (const name of copies) expect(contentsOfFirst(join(folder, name))).toEqual(before);

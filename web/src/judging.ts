@@ -1,5 +1,5 @@
 import { callKindNames } from '../../src/dance/call-kinds/registry.ts';
-import { shortestSoundS } from '../../src/study/shortest-sound.ts';
+import { shortestSoundS } from '../../src/study/least-sound-length.ts';
 import type { SoundKind, WindowSound } from '../../src/study/study-schemas.ts';
 import { doEdit, mayEdit } from './editing.ts';
 import { durationS } from './loading.ts';

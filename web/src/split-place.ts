@@ -1,4 +1,4 @@
-import { shortestSoundS } from '../../src/study/shortest-sound.ts';
+import { shortestSoundS } from '../../src/study/least-sound-length.ts';
 import type { WindowSound } from '../../src/study/study-schemas.ts';
 
 /** From the middle of the last pulse before a gap to the part's end, s. */
