@@ -1,11 +1,12 @@
 import { access, constants, mkdir, stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { DEFAULT_SETTINGS, type DetectorSettings } from '../dance/settings.ts';
-import { InputError, oneLine, unwritable } from '../input-error.ts';
+import { InputError, unwritable } from '../input-error.ts';
 import type { DetectAll } from '../study/detect-all.ts';
 import type { RecordingDetection } from '../study/detect-recording.ts';
 import { channelsText, dancesText, recordingsText } from '../study/detection-text.ts';
 import { sameContent } from '../study/same-content.ts';
+import { warn } from '../study/warn.ts';
 import type { DetectOptions } from './detect-options.ts';
 import { detectProgress } from './detect-progress.ts';
 import { tellFailures } from './failure.ts';
@@ -117,10 +118,6 @@ async function tell(done: readonly RecordingDetection[], options: DetectOptions)
   process.stdout.write(
     `${recordingsText(done)}\n\n${channelsText(done)}\n\n${dancesText(tables.dances)}\n${written}`,
   );
-}
-
-function warn(text: string): void {
-  process.stderr.write(`combtone: warning: ${oneLine(text)}\n`);
 }
 
 async function writeTables(

@@ -1,7 +1,6 @@
-import { oneLine } from '../input-error.ts';
+import { firstNamed } from '../study/first-named.ts';
 import type { DanceLeftOut } from '../study/study-observations.ts';
-
-const FIRST = 3;
+import { warn } from '../study/warn.ts';
 
 /**
  * Says on stderr which dances of a study were not taken, and why: one line for each reason, with the first three of
@@ -14,14 +13,12 @@ export function tellLeftOut(leftOut: readonly DanceLeftOut[], all: boolean, what
   const byReason = new Map<string, string[]>();
   for (const { danceId, reason } of leftOut) byReason.set(reason, [...(byReason.get(reason) ?? []), danceId]);
   for (const [reason, ids] of byReason) {
-    process.stderr.write(`combtone: warning: ${oneLine(leftOutWords(reason, ids, all, what))}\n`);
+    warn(leftOutWords(reason, ids, all, what));
   }
 }
 
 function leftOutWords(reason: string, ids: readonly string[], all: boolean, what: string): string {
   if (ids.length === 1) return `dance ${ids[0]} ${what}: ${reason}`;
-  const named = all ? ids : ids.slice(0, FIRST);
-  const more = ids.length - named.length;
-  const others = more === 0 ? '' : ` and ${more} more; --json names all`;
-  return `${ids.length} dances ${what}: ${reason} (${named.join(', ')}${others})`;
+  const named = all ? ids.join(', ') : firstNamed(ids, '; --json names all');
+  return `${ids.length} dances ${what}: ${reason} (${named})`;
 }

@@ -4,6 +4,7 @@ import { parseStartTime } from '../recording/index.ts';
 import { counted } from '../study/counted.ts';
 import { applyDanceNotes, readDanceNotes } from '../study/dance-notes.ts';
 import { importStudy } from '../study/export/import-study.ts';
+import { firstNamed } from '../study/first-named.ts';
 import { sessionsOf } from '../study/sessions.ts';
 import { allRecordings } from '../study/store/recordings.ts';
 import { initStudy, nameOfFolder, newSettings, openStudy, readPlaces } from '../study/study-folder.ts';
@@ -12,6 +13,7 @@ import { listRecordings } from '../study/study-summary.ts';
 import { type StudyStatus, studyText } from '../study/study-text.ts';
 import { listDances, studyView } from '../study/study-view.ts';
 import { unknownFeeders } from '../study/unknown-feeders.ts';
+import { warn } from '../study/warn.ts';
 import { progressLine } from './progress.ts';
 
 export interface InitOptions {
@@ -87,7 +89,7 @@ export async function runAdd(folder: string, paths: readonly string[], options: 
   for (const failure of failures) process.stderr.write(`combtone: ${failure.message}\n`);
   for (const { recording } of added) {
     for (const warning of recording.warnings) {
-      process.stderr.write(`combtone: warning: ${oneLine(`${recording.path}: ${warning}`)}\n`);
+      warn(`${recording.path}: ${warning}`);
     }
   }
   if (startTime !== undefined) tellSameStart(added, startTime);
@@ -123,11 +125,10 @@ function addedWords({ recording, outcome, path, startWas }: AddedFile): string {
 function tellSameStart(added: readonly AddedFile[], startTime: string): void {
   const alike = added.filter(({ recording }) => recording.startTime === startTime);
   if (alike.length < 2) return;
-  const paths = alike.map(({ recording }) => recording.path);
-  const named =
-    paths.length > 3 ? `${paths.slice(0, 3).join(', ')} and ${paths.length - 3} more` : paths.join(', ');
-  const words = `${paths.length} recordings start at ${startTime} now (${named}); where they follow one another, give each its own --start, one at a time`;
-  process.stderr.write(`combtone: warning: ${oneLine(words)}\n`);
+  const named = firstNamed(alike.map(({ recording }) => recording.path));
+  warn(
+    `${alike.length} recordings start at ${startTime} now (${named}); where they follow one another, give each its own --start, one at a time`,
+  );
 }
 
 /** Prints what is in a study. */
@@ -170,15 +171,12 @@ export async function runNote(folder: string, options: NoteOptions): Promise<voi
   }
 }
 
-const FIRST_NOTED = 3;
-
 /** `24 dances noted: row 2 hive-d0001, ... and 21 more; --json names all`. */
 function notedWords(noted: readonly { readonly row: number; readonly danceId: string }[]): string {
   const count = `${counted(noted.length, 'dance')} noted`;
   if (noted.length === 0) return count;
-  const first = noted.slice(0, FIRST_NOTED).map(({ row, danceId }) => `row ${row} ${danceId}`);
-  const more = noted.length - first.length;
-  return `${count}: ${first.join(', ')}${more === 0 ? '' : ` and ${more} more; --json names all`}`;
+  const named = noted.map(({ row, danceId }) => `row ${row} ${danceId}`);
+  return `${count}: ${firstNamed(named, '; --json names all')}`;
 }
 
 /** What comes after dances have been noted. */

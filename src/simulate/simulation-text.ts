@@ -40,7 +40,7 @@ export function simulationText(files: SimulatedFiles): string {
     `recording    ${files.recordingPath}`,
     `truth        ${files.truthFolder}`,
     `length       ${options.lengthS} s at ${options.sampleRateHz} Hz, ${options.encoding}, ` +
-      `${options.microphones.length} channel${options.microphones.length === 1 ? '' : 's'}, seed ${options.seed}`,
+      `${counted(options.microphones.length, 'channel')}, seed ${options.seed}`,
     `SNR          ${options.snrDb} dB (pulse over background in 200 to 400 Hz within 2 s)`,
     `curve        ${curveText(plan.curve)}`,
     `disturbances ${options.disturbances.map(({ kind }) => kind).join(', ') || 'none'}`,

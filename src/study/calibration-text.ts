@@ -2,6 +2,7 @@ import type { CalibrationRecord, MeasureRecord } from './calibration-record.ts';
 import { counted } from './counted.ts';
 import { fillsDistances, whyNoneLeftOut } from './left-out-words.ts';
 import type { EstimateRow } from './tables.ts';
+import { cell, textTable } from './text-table.ts';
 
 /** A calibration for people to read: curve, parameters, scatter, what was tried, warnings. */
 export function calibrationText(record: CalibrationRecord): string {
@@ -33,7 +34,6 @@ const estimateHeader = [
 
 /** Estimates for people to read, one line per dance. */
 export function estimatesText(rows: readonly EstimateRow[]): string {
-  const cell = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
   const words = rows.map((row) => [
     row.dance_id,
     row.bee_id ?? '',
@@ -144,16 +144,4 @@ function warningText(warnings: readonly string[]): string {
 
 function figure(value: number, digits = 5): string {
   return String(Number(value.toPrecision(digits)));
-}
-
-function textTable(rows: readonly (readonly string[])[]): string {
-  const widths = rows[0].map((_, column) => Math.max(...rows.map((row) => row[column].length)));
-  return rows
-    .map((row) =>
-      row
-        .map((cell, column) => cell.padEnd(widths[column]))
-        .join('  ')
-        .trimEnd(),
-    )
-    .join('\n');
 }

@@ -2,7 +2,7 @@ import { basename } from 'node:path';
 import { callKindNames } from '../dance/call-kinds/registry.ts';
 import type { RecordingDetection } from './detect-recording.ts';
 import type { DanceRow } from './tables.ts';
-import { textTable } from './text-table.ts';
+import { cell, textTable } from './text-table.ts';
 
 /** One line per recording: length, what was found. */
 export function recordingsText(detections: readonly RecordingDetection[]): string {
@@ -21,7 +21,6 @@ export function recordingsText(detections: readonly RecordingDetection[]): strin
 
 /** One line per channel: how well it was recorded and what dance sound there was. */
 export function channelsText(detections: readonly RecordingDetection[]): string {
-  const cell = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
   return textTable([
     [
       'recording',
@@ -55,7 +54,6 @@ const MOST_DANCES = 20;
 /** One line per dance, up to twenty. */
 export function dancesText(dances: readonly DanceRow[]): string {
   if (dances.length === 0) return 'No dances found.';
-  const cell = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
   const shown = dances.slice(0, MOST_DANCES);
   const table = textTable([
     ['dance', 'start s', 'runs', 'used', 'mean run s', 'SD s', 'return s', 'circuits per 15 s', 'carrier Hz'],

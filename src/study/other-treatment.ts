@@ -1,3 +1,5 @@
+import { counted } from './counted.ts';
+
 /** Treatments that an estimate leans on: that of the dance, and that of the dances which its curve was fitted to. */
 export interface EstimateTreatments {
   readonly treatment: string | null;
@@ -31,9 +33,8 @@ export function otherTreatmentWords(rows: readonly EstimateTreatments[]): string
   const named = [...counts]
     .sort()
     .map(([treatment, count]) => (counts.size > 1 ? `${treatment} (${count})` : treatment));
-  const dances = others.length === 1 ? '1 dance' : `${others.length} dances`;
   return (
-    `${dances} of treatment ${named.join(', ')} ${others.length === 1 ? 'was' : 'were'} estimated ` +
+    `${counted(others.length, 'dance')} of treatment ${named.join(', ')} ${others.length === 1 ? 'was' : 'were'} estimated ` +
     curveWords(first.curve_treatment)
   );
 }

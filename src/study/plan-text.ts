@@ -1,4 +1,5 @@
 import type { PlannedDesign, PlanOptions } from '../calibration/plan.ts';
+import { counted } from './counted.ts';
 import { textTable } from './text-table.ts';
 
 /** A plan as it is printed and written. */
@@ -60,7 +61,7 @@ export function planText({ options, leastHalfWidthM, designs, smallest }: PlanRe
     const { feeders, bees, dances, allDances } = smallest;
     lines.push(
       `Fewest dances that keep within ± ${halfWidthM} m in at least ${100 * wantedShare} % of studies: ${allDances} ` +
-        `(${feeders} feeders, ${bees} bees, ${dances} ${dances === 1 ? 'dance' : 'dances'} of each bee at each feeder).`,
+        `(${feeders} feeders, ${bees} bees, ${counted(dances, 'dance')} of each bee at each feeder).`,
     );
   } else if (leastHalfWidthM > halfWidthM) {
     lines.push(

@@ -1,4 +1,5 @@
 import { oneLine } from '../input-error.ts';
+import { counted } from './counted.ts';
 import type { StudyBackup } from './study-backup.ts';
 import type { StudyCheck } from './study-check.ts';
 import { textTable } from './text-table.ts';
@@ -60,6 +61,6 @@ function countsWords(counts: Readonly<Record<string, number>>): string {
   const { recordings = 0, sounds = 0, dances = 0, events = 0 } = counts;
   const named = { recording: recordings, sound: sounds, dance: dances, event: events };
   return Object.entries(named)
-    .map(([name, count]) => `${count} ${name}${count === 1 ? '' : 's'}`)
+    .map(([name, count]) => counted(count, name))
     .join(', ');
 }

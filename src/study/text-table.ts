@@ -19,3 +19,7 @@ export function textTable(given: readonly (readonly string[])[]): string {
     )
     .join('\n');
 }
+
+/** A number for a table; nothing where it is not known. */
+export const cell = (value: number | null | undefined, decimals: number): string =>
+  value === null || value === undefined ? '' : value.toFixed(decimals);

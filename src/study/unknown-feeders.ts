@@ -1,3 +1,4 @@
+import { counted } from './counted.ts';
 import type { Store } from './store/open-store.ts';
 import type { Feeder } from './study-schemas.ts';
 
@@ -15,7 +16,7 @@ export function unknownFeeders(store: Store, feeders: readonly Feeder[]): string
     .all() as { feederId: string; dances: number }[];
   return named
     .filter(({ feederId }) => !known.has(feederId))
-    .map(({ feederId, dances }) => `${feederId} (${dances} ${dances === 1 ? 'dance' : 'dances'})`);
+    .map(({ feederId, dances }) => `${feederId} (${counted(dances, 'dance')})`);
 }
 
 /** The line that names them; '' where there are none. */

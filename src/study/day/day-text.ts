@@ -1,6 +1,6 @@
 import { medianOf } from '../../signal/quantile.ts';
 import { counted } from '../counted.ts';
-import { textTable } from '../text-table.ts';
+import { cell, textTable } from '../text-table.ts';
 import type { ArrivalLatencyRow } from './day-tables.ts';
 import type { StudyDay } from './study-day.ts';
 
@@ -23,8 +23,6 @@ export function dayText(day: StudyDay): string {
   ];
   return `${parts.join('\n\n')}\n`;
 }
-
-const cell = (value: number | null, decimals: number) => (value === null ? '' : value.toFixed(decimals));
 
 /** Heads of the columns of `hourCells`. */
 export const hourHeader = [

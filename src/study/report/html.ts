@@ -60,7 +60,3 @@ export function tableHtml(
     `${shown.map((row) => `<tr>${cells('td', row)}</tr>`).join('\n')}\n</tbody></table></div>${more}`
   );
 }
-
-/** A number for a table; nothing where it is not known. */
-export const cell = (value: number | null | undefined, decimals: number): string =>
-  value === null || value === undefined ? '' : value.toFixed(decimals);

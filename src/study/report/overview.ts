@@ -5,7 +5,8 @@ import { type SoundCount, soundCounts } from '../store/queries.ts';
 import { allRecordings } from '../store/recordings.ts';
 import type { StudyView } from '../study-view.ts';
 import type { Status } from '../tables.ts';
-import { cell, paragraph, section, tableHtml } from './html.ts';
+import { cell } from '../text-table.ts';
+import { paragraph, section, tableHtml } from './html.ts';
 
 const statuses: readonly Status[] = ['found', 'accepted', 'rejected', 'added'];
 

@@ -12,7 +12,8 @@ import type { DanceFinding, StudyFindings } from '../study-findings.ts';
 import { siteOf } from '../study-folder.ts';
 import type { StudyMap } from '../study-map.ts';
 import type { StudyView } from '../study-view.ts';
-import { cell, list, paragraph, section, tableHtml } from './html.ts';
+import { cell } from '../text-table.ts';
+import { list, paragraph, section, tableHtml } from './html.ts';
 
 /** Puts figures into the page and gives the places for them. */
 export type Place = (figures: readonly Figure[], captions?: Readonly<Record<string, string>>) => string;

@@ -1,6 +1,7 @@
 import { type ComponentType, useEffect, useMemo, useState } from 'react';
 import { curves } from '../../../src/calibration/curves/registry.ts';
 import type { CalibrationPreview } from '../../../src/server/api.ts';
+import { counted } from '../../../src/study/counted.ts';
 import { referenceTreatments } from '../../../src/study/reference-treatment.ts';
 import type { Dance } from '../../../src/study/study-schemas.ts';
 import { isWatched } from '../../../src/study/watched.ts';
@@ -347,7 +348,7 @@ function Saving({ ticked, curve, runs, ready }: SavingProps) {
         />
       </label>
       <button type="submit" disabled={!ready || name.trim() === '' || study.readOnly}>
-        Save calibration of {ticked.length} {ticked.length === 1 ? 'dance' : 'dances'}
+        Save calibration of {counted(ticked.length, 'dance')}
       </button>
       <span className="quiet">
         {study.calibrations.length === 0

@@ -1,5 +1,6 @@
 import { useEffect, useState } from 'react';
 import type { StudyMapView } from '../../../src/server/api.ts';
+import { counted } from '../../../src/study/counted.ts';
 import { wordsOf } from '../loading.ts';
 import { type MapAsked, service } from '../service.ts';
 import { useStore } from '../store.ts';
@@ -192,9 +193,7 @@ function Summary({ view }: { readonly view: StudyMapView }) {
   return (
     <div className="map-summary" aria-live="polite">
       <p>
-        <b>
-          {dances.length} {dances.length === 1 ? 'dance' : 'dances'}
-        </b>
+        <b>{counted(dances.length, 'dance')}</b>
         {weight === 'runs' ? `, ${total} used runs` : ''}, distances by {calibration}. A region is where a
         dance leads with that probability, not a finding.
       </p>
@@ -262,7 +261,7 @@ function LeftOut({ view: { leftOut } }: { readonly view: StudyMapView }) {
       <ul>
         {[...reasons].map(([reason, count]) => (
           <li key={reason}>
-            {count} {count === 1 ? 'dance' : 'dances'}: {reason}
+            {counted(count, 'dance')}: {reason}
           </li>
         ))}
       </ul>
