@@ -15,6 +15,13 @@ export default defineConfig({
     // The figure library is over a megabyte and is loaded when a figure is first drawn.
     chunkSizeWarningLimit: 1500,
     // How long a plugin took is of no use to who builds the page to use it.
-    rolldownOptions: { checks: { pluginTimings: false } },
+    rolldownOptions: {
+      checks: { pluginTimings: false },
+      output: {
+        // What holds the figure library is named for it, whichever module of ours it is bundled with.
+        chunkFileNames: ({ moduleIds }) =>
+          `assets/${moduleIds.some((id) => id.includes('plotly')) ? 'plotly' : '[name]'}-[hash].js`,
+      },
+    },
   },
 });

@@ -126,8 +126,8 @@ export const PICTURED_SIZES = [
   ['tablet', 820, 1180],
 ] as const;
 
-/** Scripts that no page is made of until a figure is drawn: the figure library, and what draws with it. */
-export const LIBRARY_PARTS = /assets\/(?!index-|page-)[^/]*\.js/;
+/** The script that no page is made of until a figure is drawn: the figure library. */
+export const LIBRARY_PARTS = /assets\/plotly-[^/]*\.js/;
 
 /** What is waited for until it is opened. */
 export function gate(): { readonly opened: Promise<void>; readonly open: () => void } {
