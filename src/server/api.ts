@@ -78,6 +78,8 @@ export const studySchema = z.object({
   settings: studySettingsSchema,
   feeders: z.array(feederSchema),
   openings: z.array(openingSchema),
+  /** Another whenever a recording has been added, begins at another time or lies elsewhere. */
+  recordingsStamp: z.string(),
   recordings: z.array(recordingSchema),
   calibrations: z.array(calibrationSummarySchema),
   progress: progressSchema,
@@ -193,9 +195,13 @@ export const stateSchema = z.object({
   dances: z.array(danceDetailsSchema.extend({ id: z.string(), version: count })),
 });
 
-/** The stream at /api/events: `edit` carries rows; `reload` says that more changed than is worth sending. */
+/**
+ * The stream at /api/events: `edit` carries rows; `reload` says that more changed than is worth sending;
+ * `recordings` that a recording was added or that one begins at another time than was known.
+ */
 export const streamSchema = z.discriminatedUnion('type', [
-  z.object({ type: z.literal('hello'), lastEventId: count }),
+  z.object({ type: z.literal('hello'), lastEventId: count, recordingsStamp: z.string() }),
+  z.object({ type: z.literal('recordings'), recordingsStamp: z.string() }),
   rowsSchema.extend({ type: z.literal('edit'), event: eventSchema, progress: progressSchema }),
   z.object({ type: z.literal('reload'), event: eventSchema, progress: progressSchema }),
 ]);

@@ -1,6 +1,7 @@
 import type { ServerResponse } from 'node:http';
 import { changeOf, eventsAfter, lastEventId } from '../study/store/events.ts';
 import { progressOf } from '../study/store/queries.ts';
+import { recordingsStamp } from '../study/store/recordings.ts';
 import { storeFault } from '../study/store/store-fault.ts';
 import type { ReviewEvent } from '../study/study-schemas.ts';
 import { rowsInView, type StudyView } from '../study/study-view.ts';
@@ -29,6 +30,7 @@ export function eventStream(view: () => StudyView): Stream {
   const pages = new Set<ServerResponse>();
   let sent = lastEventId(store);
   let written = store.pragma('data_version', { simple: true });
+  let recordings = recordingsStamp(store);
 
   const tell = () => {
     for (const event of eventsAfter(store, sent)) {
@@ -38,6 +40,12 @@ export function eventStream(view: () => StudyView): Stream {
       }
       sent = event.id;
     }
+  };
+  const tellRecordings = () => {
+    const stamp = recordingsStamp(store);
+    if (stamp === recordings) return;
+    recordings = stamp;
+    for (const page of pages) send(page, frame({ type: 'recordings', recordingsStamp: stamp }, sent));
   };
   let due = false;
   // The edit is done, whether or not it can be told now; what cannot is told at the next look.
@@ -50,6 +58,7 @@ export function eventStream(view: () => StudyView): Stream {
       if (now === written && !due) return;
       written = now;
       announce();
+      if (!forgiving(tellRecordings)) due = true;
     });
   }, LOOK_MS);
   const heartbeat = setInterval(() => {
@@ -59,15 +68,11 @@ export function eventStream(view: () => StudyView): Stream {
   heartbeat.unref();
 
   const join = (response: ServerResponse, lastSeen: number | null) => {
-    response.write(`retry: 1000\n${frame({ type: 'hello', lastEventId: sent }, sent)}`);
+    forgiving(tellRecordings);
+    const hello = { type: 'hello', lastEventId: sent, recordingsStamp: recordings } as const;
+    response.write(`retry: 1000\n${frame(hello, sent)}`);
     if (lastSeen !== null && lastSeen < sent) {
-      const missed = eventsAfter(store, lastSeen).filter(({ id }) => id <= sent);
-      // Of many, the last alone, as a reason to ask anew.
-      const told = missed.length > MOST_EVENTS ? missed.slice(-1) : missed;
-      for (const event of told) {
-        const message = messageOf(view(), event, missed.length > MOST_EVENTS);
-        response.write(frame(message, event.id));
-      }
+      for (const text of framesMissed(view(), lastSeen, sent)) response.write(text);
     }
     pages.add(response);
     response.on('close', () => pages.delete(response));
@@ -79,6 +84,15 @@ export function eventStream(view: () => StudyView): Stream {
     pages.clear();
   };
   return { join, announce, close };
+}
+
+/** What a page that comes back has not had. */
+function framesMissed(view: StudyView, lastSeen: number, sent: number): string[] {
+  const missed = eventsAfter(view.study.store, lastSeen).filter(({ id }) => id <= sent);
+  const tooMany = missed.length > MOST_EVENTS;
+  // Of many, the last alone, as a reason to ask anew.
+  const told = tooMany ? missed.slice(-1) : missed;
+  return told.map((event) => frame(messageOf(view, event, tooMany), event.id));
 }
 
 /** @returns false where a full disk or another process's lock kept the store from being read */

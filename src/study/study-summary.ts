@@ -5,7 +5,7 @@ import { savedCalibrations } from './store/calibrations.ts';
 import { currentDetection } from './store/detections.ts';
 import { lastEventId } from './store/events.ts';
 import { countsByBin, knownValues, progressOf } from './store/queries.ts';
-import { allRecordings, type StoredRecording } from './store/recordings.ts';
+import { allRecordings, recordingsStamp, type StoredRecording } from './store/recordings.ts';
 import type { OpenStudy } from './study-folder.ts';
 import type { StudyView } from './study-view.ts';
 import { combtoneVersion } from './version.ts';
@@ -58,6 +58,7 @@ export function summariseStudy({ study, places }: StudyView, readOnly: boolean) 
     settings,
     feeders: [...places.feeders],
     openings: [...places.openings],
+    recordingsStamp: recordingsStamp(store),
     recordings: listRecordings(study),
     calibrations: savedCalibrations(store),
     progress: progressOf(store),

@@ -4,7 +4,7 @@ import { likelyFeederFinder } from './openings.ts';
 import { lastEventId } from './store/events.ts';
 import { pulsesWithin } from './store/pulses.ts';
 import { recordingsTouched, runsOfDance, soundsWithin, stampedDances, storeStamp } from './store/queries.ts';
-import { recordingById, type StoredRecording } from './store/recordings.ts';
+import { recordingById, startTimeOf } from './store/recordings.ts';
 import { publicSound, type StoredSound } from './store/rows.ts';
 import { danceById, soundById } from './store/state.ts';
 import { type DanceSurroundings, danceOfRuns } from './study-dances.ts';
@@ -29,18 +29,23 @@ export interface StudyView {
 
 /** A study with all that its rows need beside themselves; what a recording needs is reckoned when it is first asked for. */
 export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
-  const known = new Map<number, DanceSurroundings>();
+  const known = new Map<number, KnownSurroundings>();
   const feeders = new Map(places.feeders.map((feeder) => [feeder.feederId, feeder.distanceM]));
-  const make = (recording: StoredRecording): DanceSurroundings => ({
-    recordingName: tableName(recording),
-    startTimeAt: zonedClockFrom(recording.startTime, study.settings.hive.timeZone),
-    likelyFeeder: likelyFeederFinder(places.openings, recording.startTime, study.settings.hive.timeZone),
-    feederDistanceM: (feederId) => feeders.get(feederId) ?? null,
+  const make = (recordingId: number, startTime: string | null): KnownSurroundings => ({
+    startTime,
+    around: {
+      recordingName: tableName(recordingById(study.store, recordingId)!),
+      startTimeAt: zonedClockFrom(startTime, study.settings.hive.timeZone),
+      likelyFeeder: likelyFeederFinder(places.openings, startTime, study.settings.hive.timeZone),
+      feederDistanceM: (feederId) => feeders.get(feederId) ?? null,
+    },
   });
   const around = (recordingId: number): DanceSurroundings => {
-    const made = known.get(recordingId) ?? make(recordingById(study.store, recordingId)!);
-    known.set(recordingId, made);
-    return made;
+    const startTime = startTimeOf(study.store, recordingId);
+    const before = known.get(recordingId);
+    const now = before?.startTime === startTime ? before : make(recordingId, startTime);
+    known.set(recordingId, now);
+    return now.around;
   };
   let linked: Linked | undefined;
   const linkedNow = () => {
@@ -50,6 +55,12 @@ export function studyView(study: OpenStudy, places: StudyPlaces): StudyView {
   };
   const links = () => linkedNow().links;
   return { study, places, around, links, goingOn: () => linkedNow().goingOn, summed: new Map() };
+}
+
+/** With the start they were made for: it may be corrected while the study is looked at. */
+interface KnownSurroundings {
+  readonly startTime: string | null;
+  readonly around: DanceSurroundings;
 }
 
 interface Linked {

@@ -38,6 +38,12 @@ export async function simulatedSound(
   return recordingPath;
 }
 
+/** As `simulatedSound`, of which neither the file nor its name tells when it begins. */
+export async function soundWithoutStart(folder: string): Promise<string> {
+  const plan = { seed: 8101, lengthS: 90, snrDb: 12, dancesPerHour: 300 };
+  return (await simulateHive(folder, 'hive', plan)).recordingPath;
+}
+
 /**
  * Makes and serves a study; all is gone after the tests of the file.
  *

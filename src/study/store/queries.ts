@@ -46,20 +46,25 @@ export function runsOfDance(store: Store, danceId: string): StoredSound[] {
 
 /**
  * All dances of a recording, or of all, each with a stamp that is another whenever the dance or any of its trains
- * has been written, come or gone: every event writes a version higher than all before it.
+ * has been written, come or gone: every event writes a version higher than all before it. A recording's start, which
+ * no event writes, stands in the stamp itself.
  */
 export function stampedDances(store: Store, recordingId?: number): { dance: StoredDance; stamp: string }[] {
   const where = recordingId === undefined ? '' : 'WHERE dances.recording_id = @recordingId';
   const rows = store
     .prepare(
-      `SELECT dances.*, count(sound_id) AS trains, max(sounds.version) AS newest
-       FROM dances LEFT JOIN sounds ON sounds.dance_id = dances.dance_id AND kind = 'train'
+      `SELECT dances.*, count(sound_id) AS trains, max(sounds.version) AS newest, start_time
+       FROM dances JOIN recordings USING (recording_id) LEFT JOIN sounds ON sounds.dance_id = dances.dance_id AND kind = 'train'
        ${where} GROUP BY dances.dance_id ORDER BY dances.dance_id`,
     )
-    .all(recordingId === undefined ? {} : { recordingId }) as { trains: number; newest: number | null }[];
+    .all(recordingId === undefined ? {} : { recordingId }) as {
+    trains: number;
+    newest: number | null;
+    start_time: string | null;
+  }[];
   return rows.map((row) => {
     const dance = danceOfSql(row as never);
-    return { dance, stamp: `${dance.version}/${row.trains}/${row.newest}` };
+    return { dance, stamp: `${dance.version}/${row.trains}/${row.newest}/${row.start_time}` };
   });
 }
 

@@ -1,4 +1,5 @@
-import type { Store } from './open-store.ts';
+import { createHash } from 'node:crypto';
+import { prepared, type Store } from './open-store.ts';
 
 /** A recording of the study. Its path is relative to the study folder, with forward slashes. */
 export interface StoredRecording {
@@ -27,6 +28,19 @@ function recordingOfSql(row: unknown): StoredRecording {
 /** Every recording of a study, in the order in which they were added. */
 export function allRecordings(store: Store): StoredRecording[] {
   return store.prepare(`SELECT ${columns} FROM recordings ORDER BY recording_id`).all().map(recordingOfSql);
+}
+
+/** Another whenever a recording has been added, begins at another time or lies elsewhere: none of these is an event. */
+export function recordingsStamp(store: Store): string {
+  const query = 'SELECT recording_id, start_time, path FROM recordings ORDER BY recording_id';
+  const rows = prepared(store, query).raw().all();
+  return createHash('sha256').update(JSON.stringify(rows)).digest('base64url');
+}
+
+/** Start of a recording as its file, name or `study add --start` last told it, or null. */
+export function startTimeOf(store: Store, id: number): string | null {
+  const query = 'SELECT start_time FROM recordings WHERE recording_id = ?';
+  return (prepared(store, query).pluck().get(id) as string | null | undefined) ?? null;
 }
 
 /** A recording, or null where there is none of that number. */
