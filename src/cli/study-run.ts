@@ -2,7 +2,7 @@ import { basename } from 'node:path';
 import { InputError, oneLine } from '../input-error.ts';
 import { parseStartTime } from '../recording/index.ts';
 import { counted } from '../study/counted.ts';
-import { applyDanceNotes, readDanceNotes } from '../study/dance-notes.ts';
+import { applyDanceNotes, readDanceNotes, sheetRefused } from '../study/dance-notes.ts';
 import { importStudy } from '../study/export/import-study.ts';
 import { firstNamed } from '../study/first-named.ts';
 import { sessionsOf } from '../study/sessions.ts';
@@ -14,6 +14,7 @@ import { type StudyStatus, studyText } from '../study/study-text.ts';
 import { listDances, studyView } from '../study/study-view.ts';
 import { unknownFeeders } from '../study/unknown-feeders.ts';
 import { warn } from '../study/warn.ts';
+import { tellFailures } from './failure.ts';
 import { progressLine } from './progress.ts';
 
 export interface InitOptions {
@@ -160,7 +161,12 @@ export async function runNote(folder: string, options: NoteOptions): Promise<voi
   const study = await openStudy(folder);
   try {
     const view = studyView(study, await readPlaces(study));
-    const notes = await readDanceNotes(options.from, view);
+    const sheet = await readDanceNotes(options.from, view);
+    const { notes, refused } = sheet;
+    if (refused.length > 0) {
+      tellFailures(refused.map(({ error }) => error));
+      throw sheetRefused(options.from, sheet);
+    }
     applyDanceNotes(view, notes, options.reviewer);
     const told = notes.map(({ line, dance, changes }) => ({ row: line, danceId: dance.id, ...changes }));
     process.stdout.write(

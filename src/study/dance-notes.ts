@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { instantOf } from '../bearing/local-time.ts';
 import { InputError } from '../input-error.ts';
 import { clockTimeAfter } from './clock.ts';
+import { counted } from './counted.ts';
 import { readTable } from './csv.ts';
 import { noFeeder } from './feeders.ts';
 import { applyEdit } from './store/edit.ts';
@@ -26,6 +27,12 @@ const danceNoteSchema = z.object({
 
 type NoteRow = z.infer<typeof danceNoteSchema>;
 
+/** The rows of a sheet: those that can be noted, and what stands in the way of each of the others. */
+export interface NoteSheet {
+  readonly notes: readonly PlacedNote[];
+  readonly refused: readonly { readonly line: number; readonly error: InputError }[];
+}
+
 /** A note and the dance it is of. */
 export interface PlacedNote {
   readonly line: number;
@@ -40,74 +47,123 @@ const slackS = 15;
  * Reads an observer's notes and finds the dance of each: that of its dance_id, or the one that was danced at its time,
  * give or take 15 s. Empty cells change nothing; `none` for a feeder says that the dance is to a place nobody knows.
  *
- * @throws InputError, with the row, for a time that is none, a dance that is not there, a time when none or several
- *   were danced, a dance noted twice, a feeder that is not in feeders.csv, a row without anything noted
+ * @returns with the rows that are refused: a time that is none, a dance that is not there, a time when none or several
+ *   were danced, a dance that an earlier row goes to, a feeder that is not in feeders.csv, a row without anything noted
+ * @throws InputError for a table that cannot be read
  */
-export async function readDanceNotes(file: string, view: StudyView): Promise<PlacedNote[]> {
+export async function readDanceNotes(file: string, view: StudyView): Promise<NoteSheet> {
   const dances = timedDances(view);
   const feeders = view.places.feeders.map(({ feederId }) => feederId);
-  const seen = new Map<string, number>();
   const rows = await readTable(file, danceNoteSchema, {
     missing: (has) => (has('time') || has('dance_id') ? null : 'time, or dance_id'),
     beside: [],
   });
-  return allOrNone(rows, ({ row, line }) => {
-    const refuse = (column: string, found: string, wanted: string): InputError =>
+  const taken = new Map<string, SheetRow>();
+  const notes: PlacedNote[] = [];
+  const refused: { line: number; error: InputError }[] = [];
+  for (const { row, line } of rows) {
+    const refuse: Refuse = (column, found, wanted) =>
       new InputError({ file, place: `row ${line}, column ${column}`, found, wanted });
-    const dance = danceOf(row, dances, view, refuse);
-    const earlier = seen.get(dance.id);
-    if (earlier !== undefined) {
-      throw refuse(
-        row.dance_id === null ? 'time' : 'dance_id',
-        `dance ${dance.id}, which row ${earlier} has already`,
-        'one row for each dance',
-      );
-    }
-    seen.set(dance.id, line);
-    if (row.feeder_id !== null && row.feeder_id !== noFeeder && !feeders.includes(row.feeder_id)) {
-      const wanted = `a feeder of feeders.csv, or ${noFeeder} for a dance to a place nobody knows`;
-      throw refuse('feeder_id', JSON.stringify(row.feeder_id), wanted);
-    }
-    const changes = changesOf(row);
-    if (Object.keys(changes).length === 0) {
-      throw refuse(
-        'comb_angle_deg',
-        'a row with nothing noted',
-        'a bee, mark, feeder, treatment, angle or note',
-      );
-    }
-    return { line, dance, changes };
-  });
-}
-
-/** Does all rows; where some are refused, the first refusal tells how many more there are, and where. */
-function allOrNone<Row extends { readonly line: number }, Done>(
-  rows: readonly Row[],
-  doOne: (row: Row) => Done,
-): Done[] {
-  const done: Done[] = [];
-  const refused: { readonly line: number; readonly error: InputError }[] = [];
-  for (const row of rows) {
     try {
-      done.push(doOne(row));
+      const dance = danceOf(row, dances, view, refuse);
+      const earlier = taken.get(dance.id);
+      if (earlier !== undefined) throw refusedSecond({ row, line }, earlier, dance, dances, view, refuse);
+      taken.set(dance.id, { row, line });
+      notes.push({ line, dance, changes: changesNoted(row, feeders, refuse) });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
-      refused.push({ line: row.line, error });
+      refused.push({ line, error });
     }
   }
-  const [first, ...others] = refused;
-  if (first === undefined) return done;
-  if (others.length === 0) throw first.error;
-  const lines = others.slice(0, MOST_ROWS_NAMED).map(({ line }) => line);
-  const more = others.length > lines.length ? ` and ${others.length - lines.length} more` : '';
-  const { badInput } = first.error;
-  throw new InputError({
-    ...badInput,
-    wanted: `${badInput.wanted} (nothing was noted; refused are row${lines.length > 1 ? 's' : ''} ${lines.join(', ')}${more} too)`,
+  return { notes, refused };
+}
+
+interface SheetRow {
+  readonly row: NoteRow;
+  readonly line: number;
+}
+
+type Refuse = (column: string, found: string, wanted: string) => InputError;
+
+/** Two rows on one dance: the observer saw two where one was found, or wrote of one twice. */
+function refusedSecond(
+  { row, line }: SheetRow,
+  earlier: SheetRow,
+  dance: Dance,
+  dances: readonly TimedDance[],
+  view: StudyView,
+  refuse: Refuse,
+): InputError {
+  const zone = view.study.settings.hive.timeZone;
+  const timed = dances.find((one) => one.dance.id === dance.id);
+  const named = `dance ${timed === undefined ? dance.id : spanWords(timed, zone)}`;
+  const here = row.dance_id === null ? whereWords(row.time, timed, zone) : null;
+  const there = earlier.row.dance_id === null ? whereWords(earlier.row.time, timed, zone) : null;
+  const found = here === null ? named : `${here.time}, ${here.away ?? 'in'} ${named}`;
+  const before = there === null ? '' : ` (${there.time}${there.away === null ? '' : `, ${there.away} it`})`;
+  return refuse(
+    here === null ? 'dance_id' : 'time',
+    `${found}, to which row ${earlier.line}${before} goes already`,
+    `one row for each dance: if two were danced there, divide it on the page (combtone review ${view.study.folder}: ` +
+      'press the first run of the second on the ladder, its others with Shift, then Shift+D); ' +
+      `if one was, leave out row ${earlier.line} or row ${line}`,
+  );
+}
+
+/** A noted time, and how far it is from a dance: `8 s after`, or null within it. */
+function whereWords(time: string | null, timed: TimedDance | undefined, zone: string | null) {
+  const reading = time === null ? null : instantOf(time, zone);
+  if (timed === undefined || !reading?.ok) return null;
+  const seconds = (ms: number) => `${Math.max(1, Math.round(ms / 1000))} s`;
+  const { instant } = reading;
+  const away =
+    instant < timed.fromMs
+      ? `${seconds(timed.fromMs - instant)} before`
+      : instant > timed.toMs
+        ? `${seconds(instant - timed.toMs)} after`
+        : null;
+  return { time: JSON.stringify(time), away };
+}
+
+function changesNoted(row: NoteRow, feeders: readonly string[], refuse: Refuse): PlacedNote['changes'] {
+  if (row.feeder_id !== null && row.feeder_id !== noFeeder && !feeders.includes(row.feeder_id)) {
+    const wanted = `a feeder of feeders.csv, or ${noFeeder} for a dance to a place nobody knows`;
+    throw refuse('feeder_id', JSON.stringify(row.feeder_id), wanted);
+  }
+  const changes = changesOf(row);
+  if (Object.keys(changes).length > 0) return changes;
+  throw refuse('comb_angle_deg', 'a row with nothing noted', 'a bee, mark, feeder, treatment, angle or note');
+}
+
+/** What is to be said of a sheet with refused rows when each of them has been told: nothing of it is noted. */
+export function sheetRefused(file: string, { notes, refused }: NoteSheet): InputError {
+  const alone = refused.length === 1;
+  const rest =
+    notes.length === 0
+      ? ''
+      : ` or left out: ${notes.length === 1 ? 'the other row is' : `the other ${notes.length} rows are`} fine (${rowsWords(notes)})`;
+  return new InputError({
+    file,
+    found:
+      `${counted(refused.length, 'row')} that cannot be noted as ${alone ? 'it is' : 'they are'} ` +
+      `(${rowsWords(refused)}), so that nothing was noted`,
+    wanted: `${alone ? 'it' : 'them'} mended${rest}`,
   });
 }
 
-const MOST_ROWS_NAMED = 20;
+/** `2, 4 to 8 and 10`. */
+function rowsWords(rows: readonly { readonly line: number }[]): string {
+  const stretches: { from: number; to: number }[] = [];
+  for (const { line } of rows) {
+    const last = stretches.at(-1);
+    if (last?.to === line - 1) last.to = line;
+    else stretches.push({ from: line, to: line });
+  }
+  const words = stretches.flatMap(({ from, to }) =>
+    to - from > 1 ? [`${from} to ${to}`] : from === to ? [`${from}`] : [`${from}`, `${to}`],
+  );
+  return words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
+}
 
 /** Writes notes into the study, each as the edit of a reviewer; all of them or, where one fails, none. */
 export function applyDanceNotes({ study }: StudyView, notes: readonly PlacedNote[], reviewer: string): void {
@@ -136,12 +192,7 @@ function timedDances(view: StudyView): TimedDance[] {
   });
 }
 
-function danceOf(
-  row: NoteRow,
-  dances: readonly TimedDance[],
-  view: StudyView,
-  refuse: (column: string, found: string, wanted: string) => InputError,
-): Dance {
+function danceOf(row: NoteRow, dances: readonly TimedDance[], view: StudyView, refuse: Refuse): Dance {
   if (row.dance_id !== null) {
     const dance = listDances(view).find(({ id }) => id === row.dance_id);
     if (dance !== undefined) return dance;

@@ -103,6 +103,31 @@ describe.skipIf(reason !== null)(
       expect((await soundNow(id))!.danceId).toBe(danceId);
     });
 
+    test('a dance that was found for two is divided: the runs of the second by Shift, then Shift+D', async () => {
+      const { id, runCount } = await longest();
+      await page.selectOption('select[aria-label="Dance"]', id);
+      await until(page, `document.querySelectorAll('.rung').length === ${runCount}`);
+      await page
+        .locator('.rung')
+        .nth(runCount - 2)
+        .click();
+      await page
+        .locator('.rung')
+        .nth(runCount - 1)
+        .click({ modifiers: ['Shift'] });
+      await page.keyboard.press('Shift+D');
+      await saved(page);
+      const first = (await dances()).find((one) => one.id === id)!;
+      expect(first.runCount).toBe(runCount - 2);
+      const after = (await dances()).filter(({ startS, channel }) => startS > first.startS && channel === 1);
+      const second = after.sort((a, b) => a.startS - b.startS)[0]!;
+      expect(second.runCount).toBe(2);
+      expect(second.startS).toBeGreaterThan(first.endS);
+      await page.keyboard.press('u');
+      await saved(page);
+      expect((await longest()).runCount).toBe(runCount);
+    });
+
     test('a run is put into another dance that stands already', async () => {
       const id = await takeRun(1);
       const { danceId } = (await soundNow(id))!;

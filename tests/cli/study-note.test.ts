@@ -1,9 +1,10 @@
 import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { expect, test } from 'vitest';
+import { expect, test, vi } from 'vitest';
 import { registerStudy } from '../../src/cli/study.ts';
+import { lastEventId } from '../../src/study/store/events.ts';
 import { detect, knownRecording, studyFolders, train } from '../study/made-study.ts';
-import { runCommand } from './run-command.ts';
+import { refusalOf, runCommand } from './run-command.ts';
 
 const newStudy = studyFolders();
 
@@ -24,4 +25,39 @@ test('many notes are told in one line with the first three, and --json names all
   expect((await note([4])).split('\n\nNext:')[0]).toBe('1 dance noted: row 2 hive-d0004');
   const all = JSON.parse(await note([1, 2, 3, 4, 5], '--json')) as { danceId: string }[];
   expect(all.map(({ danceId }) => danceId)).toEqual([1, 2, 3, 4, 5].map((id) => `hive-d000${id}`));
+});
+
+test('where rows are refused each is told why, the others are named as fine, and nothing is written', async () => {
+  const { folder, store } = await newStudy('refused');
+  const trains = [0, 1, 2, 3, 4].flatMap((dance) =>
+    [0, 1, 2].map((run) => train(60 * dance + 3 * run, 60 * dance + 3 * run + 1, dance)),
+  );
+  detect(store, knownRecording(store).id, trains);
+  const before = lastEventId(store);
+  const told = vi.spyOn(process.stderr, 'write').mockReturnValue(true);
+  const note = async (ids: readonly number[]) => {
+    told.mockClear();
+    const file = join(folder, 'notes.csv');
+    await writeFile(file, `dance_id,bee_id\n${ids.map((id) => `hive-d000${id},red\n`).join('')}`);
+    const args = ['study', 'note', folder, '--from', file, '--reviewer', 'ada'];
+    const refusal = await refusalOf(registerStudy, args);
+    return { refusal, lines: told.mock.calls.map(([text]) => String(text)) };
+  };
+  const two = await note([1, 2, 2, 3, 8, 4, 5]);
+  expect(two.lines).toEqual([
+    expect.stringMatching(
+      /^combtone: .*notes\.csv, row 4, column dance_id: found dance hive-d0002, to which row 3 goes already; .*\n$/,
+    ),
+    expect.stringMatching(/^combtone: .*notes\.csv, row 6, column dance_id: found "hive-d0008"; .*\n$/),
+  ]);
+  expect(two.refusal).toMatch(
+    /notes\.csv: found 2 rows that cannot be noted as they are \(4 and 6\), so that nothing was noted; wanted them mended or left out: the other 5 rows are fine \(2, 3, 5, 7 and 8\)$/,
+  );
+  expect((await note([1, 1])).refusal).toMatch(
+    /found 1 row that cannot be noted as it is \(3\), .*; wanted it mended or left out: the other row is fine \(2\)$/,
+  );
+  expect((await note([9])).refusal).toMatch(/found 1 row that .*; wanted it mended$/);
+  expect((await note([8, 1, 2, 3, 4, 5, 9])).refusal).toMatch(/are fine \(3 to 7\)$/);
+  expect(lastEventId(store)).toBe(before);
+  told.mockRestore();
 });

@@ -4,11 +4,11 @@ import { describe, expect, test } from 'vitest';
 import { applyDanceNotes, readDanceNotes } from '../../src/study/dance-notes.ts';
 import { readFeederPlaces } from '../../src/study/places.ts';
 import { lastEventId, newestEvents } from '../../src/study/store/events.ts';
-import { danceById } from '../../src/study/store/state.ts';
+import { danceById, soundById } from '../../src/study/store/state.ts';
 import { type OpenStudy, readPlaces, writeSettings } from '../../src/study/study-folder.ts';
 import { dancesWithoutFeeder } from '../../src/study/study-observations.ts';
 import { danceInView, type StudyView, studyView } from '../../src/study/study-view.ts';
-import { detect, knownRecording, studyFolders, train, twoDances } from './made-study.ts';
+import { detect, edit, knownRecording, now, studyFolders, train, twoDances } from './made-study.ts';
 
 const newStudy = studyFolders();
 
@@ -30,10 +30,25 @@ async function danced(name: string): Promise<{ study: OpenStudy; view: StudyView
 async function notes(view: StudyView, content: string) {
   const file = join(view.study.folder, 'notes.csv');
   await writeFile(file, content);
-  return readDanceNotes(file, view);
+  const { notes: placed, refused } = await readDanceNotes(file, view);
+  if (refused.length > 0) throw new Error(refused.map(({ error }) => error.message).join('\n'));
+  return placed;
 }
 
 describe('notes of an observer', () => {
+  test('fall each on its own dance once the one that was found for two has been divided', async () => {
+    const { study, view } = await danced('divided');
+    const two = 'time,bee_id\n2031-06-14T09:30:12,red\n2031-06-14T09:30:21,blue\n';
+    await expect(notes(view, two)).rejects.toThrow('divide it on the page');
+    const second = ['hive-t0004', 'hive-t0005'].map((id) => now(study.store, id));
+    edit(study.store, { kind: 'assign', targets: second, danceId: 'new' });
+    const read = await notes(view, two);
+    expect(read.map(({ dance, changes }) => [dance.id, changes.beeId])).toEqual([
+      ['hive-d0001', 'red'],
+      [soundById(study.store, 'hive-t0005')!.danceId, 'blue'],
+    ]);
+  });
+
   test('go to the dance of their time or id, as a reviewer’s edits', async () => {
     const { study, view } = await danced('good');
     const read = await notes(
@@ -68,9 +83,9 @@ describe('notes of an observer', () => {
     const opening = 'feeder_id,start,end\nreed,2031-06-14T09:00:00,2031-06-14T10:00:00\n';
     await writeFile(join(study.folder, 'openings.csv'), opening);
     const feederOf = async () => {
-      const now = studyView(study, await readPlaces(study));
-      const { observed } = dancesWithoutFeeder(now);
-      const { feederId, feederSource } = danceInView(now, 'hive-d0001')!;
+      const seen = studyView(study, await readPlaces(study));
+      const { observed } = dancesWithoutFeeder(seen);
+      const { feederId, feederSource } = danceInView(seen, 'hive-d0001')!;
       return { feederId, feederSource, without: observed.map(({ danceId }) => danceId) };
     };
     expect(await feederOf()).toEqual({ feederId: 'reed', feederSource: 'opening', without: [] });
@@ -114,7 +129,7 @@ describe('notes of an observer', () => {
     [
       'several rows that are wrong',
       `time,bee_id\nsoon,a\n${good},b\nlater,c\n`,
-      /row 2, column time: found "soon".*nothing was noted; refused are row 4 too/,
+      /row 2, column time: found "soon".*\n.*row 4, column time: found "later"/,
     ],
     ['no time', 'time,bee_id\nsoon,a\n', /row 2, column time: found "soon"; wanted a date and time/],
     [
@@ -138,9 +153,29 @@ describe('notes of an observer', () => {
       /column feeder_id: found "elm"; wanted a feeder of feeders\.csv, or none/,
     ],
     [
-      'a dance twice',
-      `time,bee_id\n${good},a\n${good},b\n`,
-      /row 3, column time: found dance hive-d0001, which row 2 has already/,
+      'two rows in one dance',
+      `time,bee_id\n${good},a\n2031-06-14T09:30:19,b\n`,
+      /row 3, column time: found "2031-06-14T09:30:19", in dance hive-d0001 \(09:30:10 to 09:30:23\), to which row 2 \("2031-06-14T09:30:15"\) goes already; wanted one row for each dance: if two were danced there, divide it on the page \(combtone review .*two rows in one dance: press the first run of the second on the ladder, its others with Shift, then Shift\+D\); if one was, leave out row 2 or row 3$/,
+    ],
+    [
+      'a row in a dance and another shortly after it',
+      `time,bee_id\n${good},a\n2031-06-14T09:30:31,b\n`,
+      /found "2031-06-14T09:30:31", 8 s after dance hive-d0001 \(09:30:10 to 09:30:23\), to which row 2/,
+    ],
+    [
+      'a row shortly before a dance and another in it',
+      `time,bee_id\n2031-06-14T09:30:08,a\n${good},b\n`,
+      /to which row 2 \("2031-06-14T09:30:08", 2 s before it\) goes already/,
+    ],
+    [
+      'a dance by its time and by its id',
+      `time,dance_id,bee_id\n${good},,a\n,hive-d0001,b\n`,
+      /row 3, column dance_id: found dance hive-d0001 \(09:30:10 to 09:30:23\), to which row 2 \("2031-06-14T09:30:15"\) goes already; wanted/,
+    ],
+    [
+      'a dance twice by its id',
+      'dance_id,bee_id\nhive-d0001,a\nhive-d0001,b\n',
+      /row 3, column dance_id: found dance hive-d0001 \(09:30:10 to 09:30:23\), to which row 2 goes already; wanted/,
     ],
     [
       'nothing noted',
