@@ -6,10 +6,12 @@ import { readAngles } from '../study/bearings-observations.ts';
 import { bearingSchema } from '../study/bearings-tables.ts';
 import { bearingsText } from '../study/bearings-text.ts';
 import { writeTable } from '../study/csv.ts';
+import type { ClockFindings } from '../study/day/clock-words.ts';
 import { type HiveOptions, hivePlace, readFeederPlaces } from '../study/places.ts';
 import { studyFindings } from '../study/study-findings.ts';
 import { openStudy, readPlaces, siteOf } from '../study/study-folder.ts';
 import { studyView } from '../study/study-view.ts';
+import { tellClock } from './clock-warning.ts';
 
 export interface BearingOptions extends HiveOptions {
   readonly observations?: string;
@@ -26,13 +28,13 @@ export type BearingSource = { readonly observations: string } | { readonly study
 
 /** Reads comb angles, and writes and prints the bearings that they tell of. */
 export async function runBearing(source: BearingSource, options: BearingOptions): Promise<void> {
-  const bearings =
+  const { bearings, clock } =
     'study' in source
       ? await bearingsOfStudy(source.study, options.level)
-      : await bearingsOfTable(source.observations, options);
+      : { bearings: await bearingsOfTable(source.observations, options), clock: null };
   if (options.out !== undefined) await writeTable(options.out, bearingSchema, bearings.rows);
   const written = options.out === undefined ? '' : `\nWritten: ${options.out}\n`;
-  process.stdout.write(options.json ? `${jsonOf(bearings)}\n` : `${bearingsText(bearings)}${written}`);
+  process.stdout.write(options.json ? `${jsonOf(bearings, clock)}\n` : `${bearingsText(bearings)}${written}`);
 }
 
 async function bearingsOfTable(observations: string, options: BearingOptions): Promise<Bearings> {
@@ -48,11 +50,16 @@ async function bearingsOfTable(observations: string, options: BearingOptions): P
 }
 
 /** Bearings of a study's own dances: one comb angle each, as noted, by what study.json and feeders.csv say. */
-async function bearingsOfStudy(folder: string, level: number): Promise<Bearings> {
+async function bearingsOfStudy(
+  folder: string,
+  level: number,
+): Promise<{ bearings: Bearings; clock: ClockFindings }> {
   const study = await openStudy(folder, true);
   try {
-    const { bearings } = studyFindings(studyView(study, await readPlaces(study)), level, () => []);
-    if (bearings?.rows.some(({ comb_angle_deg: angle }) => angle !== null)) return bearings;
+    const findings = studyFindings(studyView(study, await readPlaces(study)), level, () => []);
+    const clock = tellClock(study, findings);
+    const { bearings } = findings;
+    if (bearings?.rows.some(({ comb_angle_deg: angle }) => angle !== null)) return { bearings, clock };
     throw new InputError({
       file: folder,
       found:
@@ -66,12 +73,11 @@ async function bearingsOfStudy(folder: string, level: number): Promise<Bearings>
   }
 }
 
-function jsonOf({
-  rows,
-  runScatter,
-  directionCalibration,
-  knownDances,
-}: ReturnType<typeof bearingsOf>): string {
+/** @param clock null where the angles are those of a table */
+function jsonOf(
+  { rows, runScatter, directionCalibration, knownDances }: Bearings,
+  clock: ClockFindings | null,
+): string {
   const freedom = (value: number) => (Number.isFinite(value) ? value : null);
   return JSON.stringify(
     {
@@ -95,6 +101,7 @@ function jsonOf({
                 aicc: form.aicc,
               })),
             },
+      clock,
     },
     null,
     2,

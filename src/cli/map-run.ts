@@ -1,5 +1,6 @@
 import type { Site } from '../bearing/sun.ts';
 import { InputError } from '../input-error.ts';
+import type { ClockFindings } from '../study/day/clock-words.ts';
 import type { MapWeight } from '../study/map-weights.ts';
 import { type ForagingMap, foragingMap, type MapSettings } from '../study/maps.ts';
 import { type MapDance, readMapDances } from '../study/maps-input.ts';
@@ -10,6 +11,7 @@ import { studyFindings } from '../study/study-findings.ts';
 import { openStudy, readPlaces, siteOf } from '../study/study-folder.ts';
 import { studyMap } from '../study/study-map.ts';
 import { studyView } from '../study/study-view.ts';
+import { tellClock } from './clock-warning.ts';
 import { tellLeftOut } from './left-out.ts';
 import { tellOtherTreatments } from './other-treatments.ts';
 import { progressLine } from './progress.ts';
@@ -42,7 +44,7 @@ export async function runMap(source: MapSource, options: MapOptions): Promise<vo
   tellOtherTreatments(dances.map(({ estimate }) => estimate));
   const progress = progressLine();
   const map = foragingMap(site, dances, feeders, settings, (share) => progress('Mapping', share));
-  await tellMap(site, map, options);
+  await tellMap(site, map, null, options);
 }
 
 /** The dances that are of the curve's treatment, unless all are asked for; the others are named. */
@@ -65,6 +67,7 @@ async function mapOfStudy(folder: string, settings: MapSettings, options: MapOpt
   const study = await openStudy(folder, true);
   try {
     const findings = studyFindings(studyView(study, await readPlaces(study)));
+    const clock = tellClock(study, findings);
     const { map, why, leftOut } = studyMap(study, findings, settings, options.allTreatments);
     const site = siteOf(study.settings);
     if (map === null || site === null) {
@@ -81,16 +84,21 @@ async function mapOfStudy(folder: string, settings: MapSettings, options: MapOpt
         mapped.has(dance.id) && estimated !== null ? [estimated.row] : [],
       ),
     );
-    await tellMap(site, map, options);
+    await tellMap(site, map, clock, options);
   } finally {
     study.store.close();
   }
 }
 
-async function tellMap(site: Site, map: ForagingMap, options: MapOptions): Promise<void> {
+async function tellMap(
+  site: Site,
+  map: ForagingMap,
+  clock: ClockFindings | null,
+  options: MapOptions,
+): Promise<void> {
   const written = options.out === undefined ? [] : await writeMap(options.out, site, map);
   const listed = written.length === 0 ? '' : `\nWritten: ${written.join(', ')}\n`;
   process.stdout.write(
-    options.json ? `${mapJson(map, options.weight)}\n` : `${mapText(map, options.weight)}${listed}`,
+    options.json ? `${mapJson(map, options.weight, clock)}\n` : `${mapText(map, options.weight)}${listed}`,
   );
 }

@@ -3,6 +3,7 @@ import { asciiGrid, hiveProjection } from '../bearing/ascii-grid.ts';
 import type { Site } from '../bearing/sun.ts';
 import { counted } from './counted.ts';
 import { writeTable, writeWhole } from './csv.ts';
+import type { ClockFindings } from './day/clock-words.ts';
 import { makeFolder } from './make-folder.ts';
 import type { MapWeight } from './map-weights.ts';
 import type { ForagingMap } from './maps.ts';
@@ -63,8 +64,12 @@ export function mapText(map: ForagingMap, weight: MapWeight): string {
   ].join('\n')}\n`;
 }
 
-/** The same for machines. */
-export function mapJson({ grid, places, regions, total }: ForagingMap, weight: MapWeight): string {
+/** The same for machines. @param clock what a study's own dances say of it; null for a map of tables */
+export function mapJson(
+  { grid, places, regions, total }: ForagingMap,
+  weight: MapWeight,
+  clock: ClockFindings | null,
+): string {
   return JSON.stringify(
     {
       weight,
@@ -80,6 +85,7 @@ export function mapJson({ grid, places, regions, total }: ForagingMap, weight: M
         density_per_ha: threshold * hectareM2,
       })),
       places,
+      clock,
     },
     null,
     2,

@@ -47,6 +47,14 @@ export function clockFindings(findings: StudyFindings, site: Site | null, vertic
   return { nightDances: night.length, hoursIntoDaylight: hours, check, words };
 }
 
+/** Of the words those that say that something is amiss, for whoever does what rests on clock and comb. */
+export function clockWarnings({ nightDances, check, words }: ClockFindings): readonly string[] {
+  return [
+    ...(nightDances > 0 ? words.slice(0, 1) : []),
+    ...(check !== null && check.better.length > 0 ? words.slice(-1) : []),
+  ];
+}
+
 const none = (word: string): ClockFindings => ({
   nightDances: 0,
   hoursIntoDaylight: null,
