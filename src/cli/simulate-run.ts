@@ -3,8 +3,11 @@ import { backgroundFiles } from '../simulate/background-folder.ts';
 import { disturbanceNamed } from '../simulate/disturbance-names.ts';
 import { loadedFactor } from '../simulate/loaded-factor.ts';
 import type { PartialSimulationOptions } from '../simulate/options.ts';
-import { type SimulatedFiles, simulateHive } from '../simulate/simulate-hive.ts';
+import { type SimulatedFiles, simulateHive, truthFiles } from '../simulate/simulate-hive.ts';
 import { simulationCounts, simulationText } from '../simulate/simulation-text.ts';
+import { counted } from '../study/counted.ts';
+import { interruption } from './interruption.ts';
+import { progressLine } from './progress.ts';
 
 export interface SimulateOptions {
   readonly out: string;
@@ -28,15 +31,36 @@ export interface SimulateOptions {
   readonly json?: boolean;
 }
 
-/** Makes a recording of a simulated hive with its truth, and prints what was made. */
+/**
+ * Makes a recording of a simulated hive with its truth, and prints what was made; the exit code becomes that of a signal
+ * that ends it before its time.
+ */
 export async function runSimulate(options: SimulateOptions): Promise<void> {
-  const files = await simulateHive(
-    options.out,
-    options.name,
-    await simulationOf(options),
-    progressLine(options.minutes),
-  );
-  process.stdout.write(options.json ? formatJson(files) : `${simulationText(files)}\n`);
+  const simulation = await simulationOf(options);
+  const progress = progressLine();
+  const { signal, exitCode, release } = interruption();
+  const onProgress = (share: number) => progress('Simulating', share);
+  try {
+    const files = await simulateHive(options.out, options.name, simulation, { onProgress, signal });
+    process.stdout.write(
+      options.json ? formatJson(files) : `${simulationText(files)}\n\n${writtenText(files)}\n`,
+    );
+  } catch (error) {
+    if (!signal.aborted) throw error;
+    progress('', 1);
+    process.stderr.write('combtone: stopped: nothing is written\n');
+    process.exitCode = exitCode();
+  } finally {
+    progress('', 1);
+    release();
+  }
+}
+
+/** `Written: simulated/simulated.wav (600 s, 10 dances), and in simulated/simulated-truth trains.csv, ...`. */
+function writtenText(files: SimulatedFiles): string {
+  const { recordingPath, truthFolder, plan, truth } = files;
+  const holds = `${plan.options.lengthS} s, ${counted(truth.dances.length, 'dance')}`;
+  return `Written: ${recordingPath} (${holds}), and in ${truthFolder} ${truthFiles.join(', ')}`;
 }
 
 async function simulationOf(options: SimulateOptions): Promise<PartialSimulationOptions> {
@@ -87,12 +111,4 @@ function formatJson(files: SimulatedFiles): string {
     clipped_samples: clippedSampleCount,
   };
   return `${JSON.stringify(summary, null, 2)}\n`;
-}
-
-/** Progress on stderr, only for a terminal and only where the work takes long. */
-function progressLine(minutes: number): (share: number) => void {
-  if (!process.stderr.isTTY || minutes < 30) return () => {};
-  return (share) => {
-    process.stderr.write(`\rsimulating ${Math.floor(100 * share)} %${share >= 1 ? '\n' : ''}`);
-  };
 }

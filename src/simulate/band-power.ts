@@ -1,3 +1,4 @@
+import { setImmediate } from 'node:timers/promises';
 import FFT from 'fft.js';
 import { kaiser, sinc } from './resample.ts';
 import type { SampleSource } from './sample-source.ts';
@@ -24,10 +25,17 @@ export interface BandPower {
 /**
  * Measures a background's power in 200 to 400 Hz by a windowed-sinc filter of zero phase (overlap-save, two blocks
  * to a transform).
+ *
+ * @param onBlock told how many samples have been measured; others have their turn before it
+ * @throws whatever `onBlock` does
  */
-export async function measureBandPower(source: SampleSource, sampleCount: number): Promise<BandPower> {
+export async function measureBandPower(
+  source: SampleSource,
+  sampleCount: number,
+  onBlock: (measured: number) => void = () => {},
+): Promise<BandPower> {
   const { sampleRateHz } = source;
-  const steps = await stepPowers(source, sampleCount);
+  const steps = await stepPowers(source, sampleCount, onBlock);
   const sums = new Float64Array(steps.length + 1);
   for (let index = 0; index < steps.length; index++) sums[index + 1] = sums[index]! + steps[index]!;
   const stepS = sampleCount / sampleRateHz / steps.length;
@@ -41,7 +49,11 @@ export async function measureBandPower(source: SampleSource, sampleCount: number
 }
 
 /** Mean power of each of equal steps of about STEP_S. */
-async function stepPowers(source: SampleSource, sampleCount: number): Promise<Float64Array> {
+async function stepPowers(
+  source: SampleSource,
+  sampleCount: number,
+  onBlock: (measured: number) => void,
+): Promise<Float64Array> {
   const { sampleRateHz } = source;
   const stepCount = Math.max(1, Math.round(sampleCount / sampleRateHz / STEP_S));
   const powers = new Float64Array(stepCount);
@@ -62,6 +74,8 @@ async function stepPowers(source: SampleSource, sampleCount: number): Promise<Fl
         counts[step]! += 1;
       }
     }
+    await setImmediate();
+    onBlock(Math.min(sampleCount, first + 2 * valid));
   }
   return powers.map((power, index) => power / Math.max(1, counts[index]!));
 }

@@ -34,14 +34,22 @@ export interface Rendering {
  * Opens the background, measures its power in 200 to 400 Hz along the recording, and settles from it the level
  * of every sound. Takes about as long as half the rendering.
  *
+ * @param onMeasured told the share of the background that has been measured; what it throws ends the work
  * @throws InputError when a background file cannot be used
  */
-export async function prepareRendering(plan: HivePlan): Promise<Rendering> {
+export async function prepareRendering(
+  plan: HivePlan,
+  onMeasured: (share: number) => void = () => {},
+): Promise<Rendering> {
   const { options } = plan;
   const { sampleRateHz } = options;
   const sampleCount = Math.round(options.lengthS * sampleRateHz);
   const background = await openBackground(plan);
-  const bandPower = await measureBandPower(background, sampleCount);
+  const onBlock = (measured: number) => onMeasured(measured / sampleCount);
+  const bandPower = await measureBandPower(background, sampleCount, onBlock).catch(async (error: unknown) => {
+    await background.close();
+    throw error;
+  });
   const { median } = bandPower;
   const ownNoiseDb = options.microphones[0]!.noiseDb;
   const ownNoise = ownNoiseDb === null ? 0 : median * 10 ** (ownNoiseDb / 10);

@@ -23,13 +23,27 @@ export interface SimulatedSound {
 /** A simulated recording written to files. */
 export interface SimulatedFiles {
   readonly recordingPath: string;
-  /** Holds trains.csv, calls.csv, dances.csv, pulses.csv and simulation.json. */
+  /** Holds the files of `truthFiles`. */
   readonly truthFolder: string;
   readonly plan: HivePlan;
   readonly truth: TruthTables;
   /** Samples beyond full scale that the file could not hold. */
   readonly clippedSampleCount: number;
 }
+
+/** What is written into the folder of the truth. */
+export const truthFiles = ['trains.csv', 'calls.csv', 'dances.csv', 'pulses.csv', 'simulation.json'] as const;
+
+/** Whoever watches a simulation that takes long. */
+export interface SimulationWatch {
+  /** Told the share of the work that is done. */
+  readonly onProgress?: (share: number) => void;
+  /** Ends it before its time; nothing is left of it. */
+  readonly signal?: AbortSignal;
+}
+
+// Measuring the background takes about half as long as rendering all.
+const MEASURING = 1 / 3;
 
 /**
  * Simulates a recording and keeps it in memory: for scripts and for recordings of minutes, not hours.
@@ -63,18 +77,22 @@ export async function simulateSound(
  * calls.csv, dances.csv, pulses.csv and simulation.json (all options and the colony's curve). Memory stays
  * bounded however long the recording.
  *
- * @param onProgress called with the share of the sound written so far
- * @throws InputError for wrong options, background files that cannot be used, a place that cannot be written
+ * @throws InputError for wrong options, background files that cannot be used, a place that cannot be written; the
+ *   signal's reason where it ends the work
  */
 export async function simulateHive(
   outFolder: string,
   name: string,
   given: PartialSimulationOptions = {},
-  onProgress: (share: number) => void = () => {},
+  { onProgress = () => {}, signal }: SimulationWatch = {},
 ): Promise<SimulatedFiles> {
   const options = completeOptions(given);
   const plan = planHive(options, seededRandom(options.seed));
-  const rendering = await prepareRendering(plan);
+  const done = (share: number) => {
+    signal?.throwIfAborted();
+    onProgress(share);
+  };
+  const rendering = await prepareRendering(plan, (share) => done(MEASURING * share));
   const recordingPath = join(outFolder, `${name}.wav`);
   const truthFolder = join(outFolder, `${name}-truth`);
   await makeFolder(outFolder);
@@ -87,7 +105,8 @@ export async function simulateHive(
   try {
     for await (const { first, blocks } of blocksOf(rendering)) {
       await writer.write(blocks);
-      onProgress(Math.min(1, (first + blocks[0]!.length) / rendering.sampleCount));
+      const share = (first + blocks[0]!.length) / rendering.sampleCount;
+      done(share < 1 ? MEASURING + (1 - MEASURING) * share : 1);
     }
     const truth = truthTables(plan, `${name}.wav`);
     await makeFolder(truthFolder);
