@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import type { WindowSound } from '../../src/study/study-schemas.ts';
-import { inRows, namesBeside } from '../../web/src/lane-layout.ts';
+import { inRows, kindShare, namesBeside } from '../../web/src/lane-layout.ts';
 
 const sound = (id: string, startS: number, endS: number) => ({ id, startS, endS }) as WindowSound;
 
@@ -43,4 +43,10 @@ test('a sound in another row is not in the way, a name already there is', () => 
   // The name of the one before reaches up to 12.9: from there to 13.5 is too little for another.
   const { last } = besideOf(sound('one', 12, 12.1), sound('last', 13.5, 13.6), sound('wall', 13.7, 15));
   expect(last).toEqual({ side: 'right', free: false });
+});
+
+test('on a narrow screen a name takes more of the window', () => {
+  expect(kindShare(0)).toBe(0.08);
+  expect(kindShare(850)).toBe(0.08);
+  expect(kindShare(308) * 308).toBeGreaterThan(56);
 });

@@ -30,6 +30,16 @@ export interface Beside {
   readonly free: boolean;
 }
 
+/** What `quacking`, the longest of the kinds, is wide beside its bar, px. */
+const KIND_PX = 59;
+/** On a wide screen names stand no closer than this share of the window. */
+const LEAST_SHARE = 0.08;
+
+/** Room that a call's kind takes, as a share of a lane so many px wide. @param widthPx 0 while it is not known */
+export function kindShare(widthPx: number): number {
+  return widthPx === 0 ? LEAST_SHARE : Math.max(LEAST_SHARE, KIND_PX / widthPx);
+}
+
 interface Window {
   readonly fromS: number;
   readonly spanS: number;

@@ -1,7 +1,7 @@
 import { type PointerEvent as ReactPointer, useEffect, useRef, useState } from 'react';
 import type { WindowSound } from '../../src/study/study-schemas.ts';
 import { addSound, KIND_NAMES, STATUS_NAMES, setBounds } from './judging.ts';
-import { type Beside, inRows, namesBeside, type Placed } from './lane-layout.ts';
+import { type Beside, inRows, kindShare, namesBeside, type Placed } from './lane-layout.ts';
 import { LaneLegend } from './lane-legend.tsx';
 import { readSounds, select } from './loading.ts';
 import { now, put, useLook, useReadOnly, useStore } from './store.ts';
@@ -103,7 +103,9 @@ function Lane({ name, adds, sounds, empty, onGuide }: LaneProps) {
   const { placed: all, rows } = inRows(sounds, spanS / 400);
   const shown = Math.min(MOST_ROWS, rows);
   const placed = all.map((one) => ({ ...one, row: Math.min(one.row, shown - 1) }));
-  const beside = adds === 'train' ? NO_NAMES : namesBeside(placed, { fromS, spanS }, KIND_SHARE * spanS);
+  const { width } = useSize(field);
+  const share = kindShare(width);
+  const beside = adds === 'train' ? NO_NAMES : namesBeside(placed, { fromS, spanS }, share * spanS);
   const timeAt = (event: ReactPointer) => {
     const box = field.current!.getBoundingClientRect();
     return fromS + Math.min(1, Math.max(0, (event.clientX - box.left) / box.width)) * spanS;
@@ -194,8 +196,6 @@ const extent = (startS: number, endS: number, fromS: number, spanS: number) => (
 });
 
 const SIGNS: Readonly<Record<string, string>> = { found: '', accepted: '✓', rejected: '×', added: '+' };
-/** Room that a call's kind takes, as a share of the window: about what `quacking` is wide on a usual screen. */
-const KIND_SHARE = 0.08;
 /** A lane of runs says what they are. */
 const NO_NAMES: ReadonlyMap<string, Beside> = new Map();
 

@@ -5,7 +5,7 @@ import { stopPlayback, watchPlayback } from './player.ts';
 import { drawFrequencyAxis, drawSpectrogram } from './spectrogram-picture.ts';
 import { now, put, useLook, useStore } from './store.ts';
 import { useTile } from './tiles.ts';
-import { axisStep, TIME_STEPS_S, timeText } from './time-text.ts';
+import { axisLabels, timeText } from './time-text.ts';
 import { useSize } from './use-size.ts';
 
 /** The window in hand: its spectrogram, the time axis, and the lanes under it. */
@@ -167,20 +167,15 @@ function usePanning(canvas: React.RefObject<HTMLCanvasElement | null>): void {
 function TimeAxis() {
   const fromS = useStore((state) => state.fromS);
   const spanS = useStore((state) => state.spanS);
-  const step = axisStep(spanS, 9, TIME_STEPS_S);
-  const first = Math.ceil(fromS / step);
-  // A label that would not fit before the edge is left out, rather than cut.
-  const count = Math.floor((fromS + 0.96 * spanS) / step) - first + 1;
+  const axis = useRef<HTMLDivElement>(null);
+  const { width } = useSize(axis);
   return (
-    <div className="time-axis" aria-hidden="true">
-      {Array.from({ length: Math.max(0, count) }, (_, index) => {
-        const timeS = (first + index) * step;
-        return (
-          <span key={timeS} style={{ left: `${(100 * (timeS - fromS)) / spanS}%` }}>
-            {timeText(timeS, step < 0.1 ? 2 : step < 1 ? 1 : 0)}
-          </span>
-        );
-      })}
+    <div ref={axis} className="time-axis" aria-hidden="true">
+      {axisLabels(fromS, spanS, width).map(({ timeS, words }) => (
+        <span key={timeS} style={{ left: `${(100 * (timeS - fromS)) / spanS}%` }}>
+          {words}
+        </span>
+      ))}
     </div>
   );
 }

@@ -49,6 +49,40 @@ export function axisStep(span: number, most: number, steps: readonly number[]): 
   return steps.find((step) => span / step <= most) ?? steps.at(-1)!;
 }
 
+/** What a digit or colon of an axis takes, and what stands before the first, px. */
+const CHARACTER_PX = 7;
+const BEFORE_PX = 5;
+const MOST_LABELS = 9;
+const WIDE_PX = 850;
+
+export interface AxisLabel {
+  readonly timeS: number;
+  readonly words: string;
+}
+
+/**
+ * Labels of a window's time axis, none over another and none cut by the axis's end: as many as there is room for, nine
+ * at most.
+ *
+ * @param widthPx of the axis, 0 while it is not known
+ */
+export function axisLabels(fromS: number, spanS: number, widthPx: number): AxisLabel[] {
+  const wordsAt = (timeS: number, stepS: number) => timeText(timeS, stepS < 0.1 ? 2 : stepS < 1 ? 1 : 0);
+  const px = (words: string) => BEFORE_PX + CHARACTER_PX * words.length;
+  const room = widthPx === 0 ? WIDE_PX : widthPx;
+  const fits = (stepS: number) =>
+    spanS / stepS <= MOST_LABELS && px(wordsAt(fromS + spanS, stepS)) < (room * stepS) / spanS;
+  const stepS = TIME_STEPS_S.find(fits) ?? TIME_STEPS_S.at(-1)!;
+  const first = Math.ceil(fromS / stepS);
+  const count = Math.max(0, Math.floor((fromS + spanS) / stepS) - first + 1);
+  return Array.from({ length: count }, (_, k) => (first + k) * stepS)
+    .map((timeS) => ({ timeS, words: wordsAt(timeS, stepS) }))
+    .filter(({ timeS, words }) => {
+      const share = (timeS - fromS) / spanS;
+      return share <= 0.96 && share * room + px(words) <= room;
+    });
+}
+
 export const TIME_STEPS_S = [
   0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14_400,
 ];

@@ -7,6 +7,7 @@ import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
 import { areaText } from './area-text.ts';
 import type { Backdrop } from './backdrop.ts';
+import { labelBox, labelSides, markBox, pxPerMetre, SIDES, type Side } from './label-places.ts';
 import { extentOf, MAP_STEPS, type Span, stepped } from './span.ts';
 
 interface FigureProps {
@@ -24,7 +25,9 @@ export function MapFigure({ view, backdrop, stale }: FigureProps) {
   const whole = extentOf(view);
   const wholeKey = JSON.stringify(whole);
   useEffect(() => {
-    void Plotly.react(field.current!, tracesOf(view, backdrop), layoutOf(whole, wholeKey), CONFIG);
+    const { clientWidth, clientHeight } = field.current!;
+    const sides = sidesOf(view, clientWidth, pxPerMetre(whole, clientWidth, clientHeight));
+    void Plotly.react(field.current!, tracesOf(view, backdrop, sides), layoutOf(whole, wholeKey), CONFIG);
   }, [view, backdrop, look, wholeKey]);
   const go = (step: keyof typeof MAP_STEPS | 'whole') => {
     const element = field.current!;
@@ -96,8 +99,20 @@ const REGION_LOOKS: readonly { readonly level: number; readonly dash: string; re
   { level: 0.5, dash: 'solid', shade: '58' },
 ];
 
-function tracesOf(view: StudyMapView, backdrop: Backdrop | null): object[] {
-  return [...backdropTraces(backdrop), ...regionTraces(view), ...spotTraces(view)];
+/** Wider than this, names stand above their marks. */
+const NARROW_PX = 480;
+const HIVE = { name: 'hive', eastM: 0, northM: 0 };
+const HIVE_SIDE: Side = 'bottom center';
+
+/** Where the names of feeders stand. */
+function sidesOf({ feeders }: StudyMapView, widthPx: number, pxPerM: number): readonly Side[] {
+  if (widthPx > NARROW_PX) return feeders.map(() => SIDES[0]);
+  const named = feeders.map(({ feederId, ...place }) => ({ ...place, name: feederId }));
+  return labelSides(named, [markBox(HIVE, pxPerM), labelBox(HIVE, HIVE_SIDE, pxPerM)], pxPerM);
+}
+
+function tracesOf(view: StudyMapView, backdrop: Backdrop | null, sides: readonly Side[]): object[] {
+  return [...backdropTraces(backdrop), ...regionTraces(view), ...spotTraces(view, sides)];
 }
 
 function backdropTraces(backdrop: Backdrop | null): object[] {
@@ -144,7 +159,7 @@ function regionTraces({ regions }: StudyMapView): object[] {
   });
 }
 
-function spotTraces({ feeders, dances }: StudyMapView): object[] {
+function spotTraces({ feeders, dances }: StudyMapView, sides: readonly Side[]): object[] {
   const [ink, paper, call] = [colourOf('ink'), colourOf('paper'), colourOf('call')];
   const spots = (list: readonly { readonly eastM: number; readonly northM: number }[]) => ({
     x: list.map(({ eastM }) => eastM),
@@ -170,7 +185,7 @@ function spotTraces({ feeders, dances }: StudyMapView): object[] {
     name: 'feeders',
     marker: { size: 10, symbol: 'square', color: call, line: { width: 1, color: paper } },
     text: feeders.map(({ feederId }) => figureText(feederId)),
-    textposition: 'top center',
+    textposition: sides,
     textfont: { size: 12, color: ink },
     hoverinfo: 'skip',
   };
@@ -180,8 +195,8 @@ function spotTraces({ feeders, dances }: StudyMapView): object[] {
     mode: 'markers+text',
     name: 'hive',
     marker: { size: 13, symbol: 'triangle-up', color: ink, line: { width: 1, color: paper } },
-    text: ['hive'],
-    textposition: 'bottom center',
+    text: [HIVE.name],
+    textposition: HIVE_SIDE,
     textfont: { size: 12, color: ink },
     hoverinfo: 'skip',
   };
