@@ -65,7 +65,8 @@ describe.skipIf(reason !== null)(
       await correctStart('2031-06-14T13:45:00');
       await table.getByText('06-14 13:4').waitFor();
       expect(await table.getByText('06-14 11:2').count()).toBe(0);
-      expect(troubles).toEqual([]);
+      // No curve can be fitted to one dance, which the browser lists as an error.
+      expect(troubles.filter((trouble) => !trouble.includes('422'))).toEqual([]);
     });
   },
 );
