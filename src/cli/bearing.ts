@@ -1,9 +1,9 @@
 import { type Command, Option } from 'commander';
 import { combPostures } from '../bearing/comb-angle.ts';
-import { runChoices } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';
 import type { BearingOptions, BearingSource } from './bearing-run.ts';
 import { between } from './numbers.ts';
+import { runsOption } from './runs-option.ts';
 
 const example = `
 Example:
@@ -25,7 +25,7 @@ export function addHiveOptions(command: Command): Command {
   return command
     .option(
       '--study <folder>',
-      'a study (or its study.json): coordinates, time zone and comb come from it; alone, its dances too',
+      'a study (or its study.json): alone, its dances; beside a table its coordinates, time zone and comb only',
     )
     .option('--latitude <degrees>', 'of the hive, north positive', between('--latitude', -90, 90))
     .option('--longitude <degrees>', 'of the hive, east positive', between('--longitude', -180, 180));
@@ -45,17 +45,18 @@ export function registerBearing(program: Command): void {
       new Option('--comb <posture>', 'how the comb stands (default: vertical)').choices([...combPostures]),
     )
     .option('--feeders <file>', 'table of feeders at known places, CSV')
-    .addOption(
-      new Option('--runs <which>', 'runs of a dance to use; a dance of fewer than four gives all')
-        .choices([...runChoices])
-        .default('inner'),
-    )
+    .addOption(runsOption('inner'))
     .option(
       '--run-sd <degrees>',
       'scatter of single runs, in place of what the dances show',
       between('--run-sd', 0.1, 180),
     )
-    .option('--level <share>', 'probability of the intervals', between('--level', 0.001, 0.9999), 0.95)
+    .option(
+      '--level <share>',
+      'probability of the intervals, between 0 and 1',
+      between('--level', 0.001, 0.9999),
+      0.95,
+    )
     .option('--out <file>', 'table of bearings to write, CSV')
     .option('--json', 'print the bearings as JSON')
     .addHelpText('after', example)

@@ -1,10 +1,10 @@
 import { type Command, Option } from 'commander';
 import { curves } from '../calibration/curves/registry.ts';
 import { defaultDraws, defaultSeed } from '../calibration/defaults.ts';
-import { runChoices } from '../calibration/runs.ts';
 import { InputError } from '../input-error.ts';
 import type { CalibrateOptions, CalibrateSource } from './calibrate-run.ts';
 import { wholeOf } from './numbers.ts';
+import { runsOption } from './runs-option.ts';
 
 const example = `
 Example:
@@ -44,11 +44,7 @@ export function registerCalibrate(program: Command): void {
       '--reference <name>',
       'treatment the curve is fitted to (default: empty or "reference", or the only one)',
     )
-    .addOption(
-      new Option('--runs <which>', 'runs of a dance to use; a dance of fewer than four gives all')
-        .choices([...runChoices])
-        .default('inner'),
-    )
+    .addOption(runsOption('inner'))
     .option('--seed <number>', 'seed of the draws', wholeOf('--seed', 0, 2 ** 31 - 1), defaultSeed)
     .option('--draws <number>', 'how many draws', wholeOf('--draws', 50, 5000), defaultDraws)
     .option('--out <file>', 'calibration to write, JSON; needed without --study')

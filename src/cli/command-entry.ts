@@ -4,5 +4,7 @@ import type { Command } from 'commander';
 export interface CommandEntry {
   /** What `combtone --help` says of it: the description that the command gives of itself. */
   readonly summary: string;
+  /** Heading under which it lists the command. */
+  readonly group: string;
   readonly load: () => Promise<(program: Command) => void>;
 }

@@ -1,9 +1,9 @@
-import { type Command, Option } from 'commander';
-import { runChoices } from '../calibration/runs.ts';
+import type { Command } from 'commander';
 import { InputError } from '../input-error.ts';
 import { compareDefaults } from '../study/compare-defaults.ts';
 import type { CompareOptions, CompareSource } from './compare-run.ts';
 import { levelOf, wholeOf } from './numbers.ts';
+import { runsOption } from './runs-option.ts';
 
 const example = `
 Example:
@@ -29,12 +29,11 @@ export function registerCompare(program: Command): void {
       '--calibration <file>',
       'calibration to turn seconds into metres (default: the curve of the reference dances)',
     )
-    .option('--reference <name>', 'treatment to compare with (default: empty or "reference")')
-    .addOption(
-      new Option('--runs <which>', 'runs of a dance to use; a dance of fewer than four gives all')
-        .choices([...runChoices])
-        .default(compareDefaults.runs),
+    .option(
+      '--reference <name>',
+      'treatment to compare with (default: those noted as "reference", and those of no treatment)',
     )
+    .addOption(runsOption(compareDefaults.runs))
     .option(
       '--level <share>',
       'probability of the intervals, between 0 and 1',
@@ -43,13 +42,13 @@ export function registerCompare(program: Command): void {
     )
     .option(
       '--seed <number>',
-      'seed of draws and shuffles',
+      'seed of the draws of metres and of the shuffles of the permutation test',
       wholeOf('--seed', 0, 2 ** 31 - 1),
       compareDefaults.seed,
     )
     .option(
       '--permutations <number>',
-      'how many shuffles the test makes',
+      'how many shuffles the permutation test makes',
       wholeOf('--permutations', 99, 100_000),
       compareDefaults.permutations,
     )

@@ -11,6 +11,8 @@ Example:
     time,feeder_id,mark
     2031-06-14T10:12:30+02:00,alder,
   their arrivals are set against the dances before them.
+  $ combtone day --study summer --out day
+  writes day/day_dances.csv with every dance and its time, beside day/day_hours.csv and day/day_arrivals.csv.
 `;
 
 /** Adds `combtone day`: what a study shows over the day. */

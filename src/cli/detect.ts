@@ -11,6 +11,8 @@ Example:
   $ combtone detect hive-20310614_093000.wav --out found
   writes found/trains.csv (every waggle run timed), found/calls.csv (begging calls and others, set apart) and
   found/dances.csv (runs gathered into dances), and prints a summary.
+  $ combtone detect --study summer
+  searches the recordings of a study that are not done yet; what is found goes into the study.
 `;
 
 /** Adds `combtone detect`: times the waggle runs in recordings. */

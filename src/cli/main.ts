@@ -7,7 +7,8 @@ import { asksVersionJson, versionRecord } from './version.ts';
 
 const intro =
   'Times the sound of honeybee waggle runs in recordings made inside a hive, and turns run durations into distances ' +
-  'with honest intervals. Each command explains itself: combtone detect --help. Begin with: combtone study --help';
+  'with honest intervals. To see the whole job done on a simulated study: combtone demo. To begin one of your own: ' +
+  'combtone study --help. Each command explains itself: combtone detect --help';
 
 async function main(words: readonly string[]): Promise<void> {
   const program = new Command('combtone');
@@ -24,7 +25,10 @@ async function main(words: readonly string[]): Promise<void> {
     const register = await entry.load();
     register(program);
   } else {
-    for (const [name, { summary }] of Object.entries(COMMANDS)) program.command(name).description(summary);
+    for (const [name, { summary, group }] of Object.entries(COMMANDS)) {
+      program.commandsGroup(group).command(name).description(summary);
+    }
+    program.helpCommand(true);
   }
   for (const command of program.commands) {
     command.exitOverride().configureOutput({ outputError: () => {} });

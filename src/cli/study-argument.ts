@@ -3,7 +3,9 @@ import { InputError } from '../input-error.ts';
 
 /** Lets a command of `combtone study` take its folder as every other command does, or as its first word. */
 export function addStudyArgument(command: Command): Command {
-  return command.argument('[folder]', 'the study').option('--study <folder>', 'the same');
+  return command
+    .argument('[folder]', 'the study')
+    .option('--study <folder>', 'the study, as the other commands take it');
 }
 
 /**

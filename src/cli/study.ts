@@ -15,8 +15,8 @@ Example:
   $ combtone review --study summer
   $ combtone calibrate --study summer --name June
   $ combtone estimate --study summer
-  $ combtone study backup --study summer --out summer-backup
-  $ combtone study check --study summer
+  $ combtone study backup summer --out summer-backup
+  $ combtone study check summer
 `;
 
 /** Adds `combtone study`: a folder that holds recordings, what was found in them, and every review of it. */
@@ -24,6 +24,8 @@ export function registerStudy(program: Command): void {
   const study = program
     .command('study')
     .description('keep recordings, detections and reviews together in a folder')
+    // What each takes stands in its own help; here it would leave no room for what it does.
+    .configureHelp({ subcommandTerm: (command) => command.name() })
     .addHelpText('after', way);
   registerInit(study);
   registerAdd(study);
@@ -135,6 +137,7 @@ function registerNote(study: Command): void {
         'none is for a dance to a place nobody knows, while feeders were open; an empty cell leaves it to openings.csv.',
         'Each row goes to the dance that was danced at its time, give or take 15 s. Where several were, the row wants',
         'a dance_id instead: combtone day --study summer --out day lists all dances with their times in day_dances.csv.',
+        'Two rows on one dance are refused, and how to go on is told: divide it on the page, or leave one out.',
       ),
     )
     .action(async (argument: string | undefined, options: NoteOptions) => {

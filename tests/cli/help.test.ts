@@ -5,7 +5,7 @@ import { COMMANDS } from '../../src/cli/commands.ts';
 import { combtone, expectRefused, type Ran } from './run-combtone.ts';
 
 const help = await combtone('--help');
-const commands = [...help.stdout.split('Commands:')[1]!.matchAll(/^ {2}([a-z-]+)/gm)]
+const commands = [...help.stdout.split('To begin:')[1]!.matchAll(/^ {2}([a-z-]+)/gm)]
   .map(([, name]) => name!)
   .filter((name) => name !== 'help');
 
@@ -23,7 +23,25 @@ describe.concurrent('combtone', () => {
     expect(commands).toEqual(
       expect.arrayContaining(['simulate', 'detect', 'calibrate', 'estimate', 'agree']),
     );
+    expect(commands).toEqual(Object.keys(COMMANDS));
     expect(await combtone()).toEqual(help);
+  });
+
+  test('help lists commands in the order of the work, under headings, and no line is wider than a terminal', async () => {
+    const headings = [...help.stdout.matchAll(/^([A-Z][a-z ]+):$/gm)].map(([, heading]) => heading);
+    expect(headings).toEqual([
+      'Options',
+      'To begin',
+      'From recordings to waggle runs',
+      'From durations to distances',
+      'From comb angles to places',
+      'To publish',
+      'Beside these',
+    ]);
+    const study = await helpOf('study');
+    for (const line of (help.stdout + study.stdout.split('Example:')[0]).split('\n')) {
+      expect(line.length).toBeLessThanOrEqual(80);
+    }
   });
 
   test.each(commands)('%s --help carries a worked example', async (command) => {
