@@ -1,3 +1,5 @@
+import leven from 'leven';
+
 const LEAST_LETTERS = 3;
 const MOST_LETTERS = 40;
 const MOST_CHANGED = 2;
@@ -13,23 +15,10 @@ export function nearColumn(name: string, known: readonly string[]): string | nul
   if (given.length < LEAST_LETTERS || given.length > MOST_LETTERS) return null;
   const holding = known.find((column) => letters(column).includes(given));
   if (holding !== undefined) return holding;
-  const away = known.map((column) => ({ column, changes: editDistance(given, letters(column)) }));
+  const away = known.map((column) => ({ column, changes: leven(given, letters(column)) }));
   const nearest = away.toSorted((a, b) => a.changes - b.changes)[0];
   const most = Math.min(MOST_CHANGED, Math.floor(given.length / 4));
   return nearest !== undefined && nearest.changes <= most ? nearest.column : null;
 }
 
 const letters = (name: string): string => name.toLowerCase().replaceAll(/[^\p{L}\p{N}]/gu, '');
-
-/** Letters to put in, take out or change to make one word of another (Levenshtein 1966; from memory). */
-function editDistance(from: string, to: string): number {
-  let row = Array.from({ length: to.length + 1 }, (_, k) => k);
-  for (const [i, letter] of [...from].entries()) {
-    const next = [i + 1];
-    for (let k = 0; k < to.length; k++) {
-      next.push(Math.min(row[k + 1]! + 1, next[k]! + 1, row[k]! + (to[k] === letter ? 0 : 1)));
-    }
-    row = next;
-  }
-  return row[to.length]!;
-}
