@@ -1,9 +1,8 @@
-import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { unwritable } from '../input-error.ts';
 import { seededRandom } from '../random.ts';
 import { createWaveWriter } from '../recording/index.ts';
 import { writeTable, writeWhole } from '../study/csv.ts';
+import { makeFolder } from '../study/make-folder.ts';
 import { callSchema, danceSchema, trainSchema } from '../study/tables.ts';
 import { completeOptions, type PartialSimulationOptions } from './options.ts';
 import { type HivePlan, planHive } from './plan.ts';
@@ -95,7 +94,7 @@ export async function simulateHive(
   const rendering = await prepareRendering(plan, (share) => done(MEASURING * share));
   const recordingPath = join(outFolder, `${name}.wav`);
   const truthFolder = join(outFolder, `${name}-truth`);
-  await makeFolder(outFolder);
+  makeFolder(outFolder);
   const writer = await createWaveWriter(recordingPath, {
     sampleRateHz: options.sampleRateHz,
     channelCount: options.microphones.length,
@@ -109,7 +108,7 @@ export async function simulateHive(
       done(share < 1 ? MEASURING + (1 - MEASURING) * share : 1);
     }
     const truth = truthTables(plan, `${name}.wav`);
-    await makeFolder(truthFolder);
+    makeFolder(truthFolder);
     await writeTruth(truthFolder, truth, plan);
     const { clippedSampleCount } = await writer.finish();
     return { recordingPath, truthFolder, plan, truth, clippedSampleCount };
@@ -137,15 +136,4 @@ async function writeTruth(folder: string, truth: TruthTables, plan: HivePlan): P
     options: { ...plan.options, bees: plan.bees },
   };
   await writeWhole(join(folder, 'simulation.json'), `${JSON.stringify(about, null, 2)}\n`);
-}
-
-async function makeFolder(folder: string): Promise<void> {
-  try {
-    await mkdir(folder, { recursive: true });
-  } catch (error) {
-    throw unwritable(folder, error, {
-      found: `a folder that cannot be made (${(error as Error).message})`,
-      wanted: 'a place that may be written to',
-    });
-  }
 }
