@@ -1,4 +1,5 @@
 import type { TrainCandidate } from './find-trains.ts';
+import { stepBetween } from './step-kept.ts';
 
 /** A candidate and the probability, 0 to 1, that it is a waggle run, by its own sound alone. */
 export interface Alone {
@@ -79,26 +80,8 @@ function apartness(train: TrainCandidate): { levelApart: number; locked: number 
   if (parts.length === 0) return { levelApart: 0, locked: 0 };
   return {
     levelApart: Math.log(train.pulseRatio / Math.max(...parts.map((part) => part.pulseRatio))),
-    locked: Math.max(...parts.map((part) => stepKept(train, part))),
+    locked: Math.max(...parts.map((part) => stepBetween(train, part).kept)),
   };
-}
-
-/** Length of the mean vector of the phases at which a train's pulses stand between another's. */
-function stepKept(train: TrainCandidate, part: TrainCandidate): number {
-  let re = 0;
-  let im = 0;
-  let count = 0;
-  const times = part.pulseTimesS;
-  let next = 0;
-  for (const timeS of train.pulseTimesS) {
-    while (next < times.length && times[next]! <= timeS) next++;
-    if (next === 0 || next === times.length) continue;
-    const turn = (2 * Math.PI * (timeS - times[next - 1]!)) / (times[next]! - times[next - 1]!);
-    re += Math.cos(turn);
-    im += Math.sin(turn);
-    count++;
-  }
-  return count < 3 ? 0 : Math.hypot(re, im) / count;
 }
 
 interface NearOne {

@@ -60,7 +60,15 @@ const LEVELS: readonly (readonly [number, number])[] = [
   [0.65, 0.28],
   [1, 0.35],
   [1.5, 0.25],
+  [0.12, 0.03],
+  [0.03, 0.02],
 ];
+/**
+ * The last ones are faint: a run may begin and end softly. They count where they stand so far over the noise; below,
+ * noise would pass for them.
+ */
+const USUAL_LEVELS = 4;
+const LEAST_FAINT = 4;
 const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
 
 /**
@@ -72,7 +80,10 @@ const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
 export function logPulseDensity(ratio: number, strength: number): number {
   const mean = Math.max(0.5, strength - 1);
   let sum = logDensityAt(0, ratio, mean);
-  for (let k = 1; k < LEVELS.length; k++) sum = logSum(sum, logDensityAt(k, ratio, mean));
+  for (let k = 1; k < LEVELS.length; k++) {
+    const counts = k < USUAL_LEVELS || LEVELS[k]![0] * mean >= LEAST_FAINT;
+    if (counts) sum = logSum(sum, logDensityAt(k, ratio, mean));
+  }
   return sum;
 }
 

@@ -1,4 +1,5 @@
 import { hasPulseAt, sharedPulses, type TrainCandidate } from './find-trains.ts';
+import { stepBetween } from './step-kept.ts';
 
 /** A candidate and the probability, 0 to 1, that it is a waggle run timed right. */
 export interface JudgedTrain {
@@ -22,15 +23,15 @@ export function withoutOverlaps<T extends { train: TrainCandidate }>(
 
 /**
  * Whether two overlapping candidates are taken for one train: at one carrier; at nearly one carrier where also
- * their beat is the same or their pulses are; or, one sound showing at two carriers, where most pulses are, or where
- * one is the other's octave. What was found when the other had been taken out is another train, at its own carrier.
+ * their beat is the same or their pulses are; or, one sound showing at two carriers, where most pulses are, where one is
+ * the other's octave, or where they keep step from start to end. What was found when the other had been taken out is another train, at its own carrier.
  */
 function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
   // Most stand far apart.
   if (sharedS(one, other) < 0) return false;
   const apartHz = Math.abs(one.carrierHz - other.carrierHz);
   const shared = sharedPulses(one, other) / one.pulseTimesS.length;
-  if (shared > 0.6 || isOctave(one, other)) return true;
+  if (shared > 0.6 || isOctave(one, other) || keepStep(one, other)) return true;
   if (apartHz >= LEAST_APART_HZ && (foundWithout(one, other) || foundWithout(other, one))) return false;
   if (sharedS(one, other) <= 0.3 * shorterS(one, other) || apartHz >= 25) return false;
   const sameBeat = Math.abs(Math.log(one.beatS / other.beatS)) < 0.12;
@@ -49,6 +50,25 @@ function isOctave(one: TrainCandidate, other: TrainCandidate): boolean {
   const lowHz = Math.min(one.carrierHz, other.carrierHz);
   const highHz = Math.max(one.carrierHz, other.carrierHz);
   return Math.abs(highHz - 2 * lowHz) < 30 && sharedS(one, other) > 0.5 * shorterS(one, other);
+}
+
+/** Least distance in carrier, share of the time of both, and step kept, of one sound at two carriers. */
+const ELSEWHERE_HZ = 60;
+const LEAST_TOGETHER = 0.75;
+const LEAST_STEP = 0.7;
+/** A pulse shows elsewhere not much later than it sounds. */
+const LARGEST_LAG_S = 0.015;
+
+/**
+ * Whether two sound together and keep step, far apart in carrier: pulses of two lobes, or that ring in the comb, show
+ * at another carrier too, somewhat sooner or later; two dancers' beats are hardly so alike for a whole run.
+ */
+function keepStep(one: TrainCandidate, other: TrainCandidate): boolean {
+  const bothS = Math.max(one.endS, other.endS) - Math.min(one.startS, other.startS);
+  if (Math.abs(one.carrierHz - other.carrierHz) < ELSEWHERE_HZ) return false;
+  if (sharedS(one, other) < LEAST_TOGETHER * bothS) return false;
+  const { kept, turn } = stepBetween(one, other);
+  return kept >= LEAST_STEP && Math.abs(turn) * other.beatS <= LARGEST_LAG_S;
 }
 
 /** Whether a candidate was found after the other, or another reading of it, had been taken out. */

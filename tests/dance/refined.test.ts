@@ -49,6 +49,21 @@ describe('refineTrain', () => {
     ).toHaveLength(20);
   });
 
+  test('soft first and last pulses of a loud train are taken up where they stand clear of the noise', () => {
+    // Four at each end rise from 14 dB below the others, which stand 24 dB over the noise.
+    const softDb = [14, 10.5, 7, 3.5];
+    const samples = whiteNoise(45, 20);
+    const random = seededRandom(46);
+    const timesS = Array.from({ length: 16 }, (_, k) => {
+      const snrDb = 24 - (softDb[Math.min(k, 15 - k)] ?? 0);
+      return addTrain(samples, { startS: 8 + 0.07 * k, pulseCount: 1, carrierHz: 281, snrDb }, random)[0]!;
+    });
+    const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
+    const found = refineTrain(view, { pulseTimesS: timesS.slice(3, 13), carrierHz: 281 })!;
+    expect(found.pulseTimesS).toHaveLength(16);
+    expect(Math.abs(found.startS - 8)).toBeLessThan(0.01);
+  });
+
   test('beyond an end one beat may be missed where the pulse after it is sure, two may not', () => {
     const countWith = (beats: number, snrDb: number): number[] =>
       [41, 43, 45].map((seed) => {

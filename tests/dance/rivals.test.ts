@@ -63,6 +63,25 @@ describe('two candidates at once', () => {
     expect(both(madeTrain(20), shares(6))).toBe(true);
   });
 
+  test('60 Hz apart or more are one where they keep step from start to end, at most 15 ms apart', () => {
+    // Every 50 ms, with some jitter: the second the same, a little later.
+    const random = seededRandom(71);
+    const times = (count: number, jitterS: number) =>
+      Array.from({ length: count }, (_, k) => 20 + 0.05 * k + jitterS * random.normal());
+    const first = madeTrain(20, { pulseTimesS: times(20, 0.002) });
+    const later = (lagS: number, more: Partial<TrainCandidate> = {}) => {
+      const pulseTimesS = first.pulseTimesS.map((timeS) => timeS + lagS);
+      return madeTrain(pulseTimesS[0]!, { carrierHz: 330, pulseTimesS, ...more });
+    };
+    expect(both(first, later(0.01))).toBe(false);
+    expect(both(first, later(-0.01))).toBe(false);
+    expect(both(first, later(0.02))).toBe(true);
+    expect(both(first, later(0.01, { carrierHz: 310 }))).toBe(true);
+    expect(both(first, madeTrain(20.6, { carrierHz: 330, pulseCount: 20 }))).toBe(true);
+    // No step: an own beat, a tenth slower.
+    expect(both(first, madeTrain(20.01, { carrierHz: 330, pulseCount: 18, beatS: 0.055 }))).toBe(true);
+  });
+
   test('are one where one is the other’s octave', () => {
     expect(both(madeTrain(20), between(20, { carrierHz: 549 }))).toBe(false);
     expect(both(madeTrain(20), between(20, { carrierHz: 551 }))).toBe(true);
