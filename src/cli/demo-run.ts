@@ -1,4 +1,3 @@
-import { mkdir } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { DEFAULT_SETTINGS } from '../dance/settings.ts';
 import { demoFeeders, demoForaging, demoStation, demoTraining } from '../simulate/demo-scenario.ts';
@@ -13,6 +12,7 @@ import { writeTable } from '../study/csv.ts';
 import { detectRecording, type RecordingDetection } from '../study/detect-recording.ts';
 import { dancesText, recordingsText } from '../study/detection-text.ts';
 import { estimateRows } from '../study/estimates.ts';
+import { makeFolder } from '../study/make-folder.ts';
 import { readObservations } from '../study/observations.ts';
 import { type DanceNote, observationsOfDances } from '../study/observations-of-dances.ts';
 import { openStudy } from '../study/study-folder.ts';
@@ -27,6 +27,8 @@ import {
 } from '../study/tables.ts';
 import { textTable } from '../study/text-table.ts';
 import { type DemoRecording, makeDemoStudy } from './demo-study.ts';
+import { interruption } from './interruption.ts';
+import { progressLine } from './progress.ts';
 import { serveReview } from './serve-review.ts';
 
 export interface DemoOptions {
@@ -36,13 +38,26 @@ export interface DemoOptions {
   readonly debug?: boolean;
 }
 
-/** Simulates a study, does the whole job on it, and serves the review page unless told not to. */
+/**
+ * Simulates a study, does the whole job on it, and serves the review page unless told not to; the exit code becomes that
+ * of a signal that ends it before its time.
+ */
 export async function runDemo({ out, serve, port, debug }: DemoOptions): Promise<void> {
-  await mkdir(out, { recursive: true });
-  const recordings = await wholeJob(out);
-  heading('The same as a study, to look at and to listen to');
+  makeFolder(out);
   const folder = join(out, 'study');
-  await makeDemoStudy(folder, recordings);
+  const { signal, exitCode, release } = interruption();
+  try {
+    const recordings = await wholeJob(out, signal);
+    heading('The same as a study, to look at and to listen to');
+    await makeDemoStudy(folder, recordings, signal);
+  } catch (error) {
+    if (!signal.aborted) throw error;
+    process.stderr.write(`combtone: stopped: what is whole so far is in ${out}\n`);
+    process.exitCode = exitCode();
+    return;
+  } finally {
+    release();
+  }
   const again = `combtone review --study ${folder}`;
   if (!serve) return say(`The review page: ${again}`);
   const options = { host: '127.0.0.1', port, orAnyPort: true, ...(debug ? { debug } : {}) };
@@ -53,13 +68,13 @@ It stays up until Ctrl-C; afterwards: ${again}`);
   });
 }
 
-async function wholeJob(folder: string): Promise<DemoRecording[]> {
+async function wholeJob(folder: string, signal: AbortSignal): Promise<DemoRecording[]> {
   say(`combtone demo: ${demoStation}
 ALL DATA BELOW ARE SIMULATED. No bee made these sounds, and the place is invented.
 Feeders: ${demoFeeders.map((f) => `${f.feederId} ${f.distanceM} m (${f.paintMark})`).join(', ')}`);
 
   heading('1  A training day is recorded: five feeders, one after the other');
-  const training = await recordAndDetect(folder, 'training-20310614_093000', demoTraining);
+  const training = await recordAndDetect(folder, 'training-20310614_093000', demoTraining, signal);
   say(dancesText(training.found.dances));
 
   heading('2  How well were the runs heard? (the truth is known, as the data are simulated)');
@@ -82,7 +97,7 @@ Feeders: ${demoFeeders.map((f) => `${f.feederId} ${f.distanceM} m (${f.paintMark
   say(`\n${calibrationText(record)}`);
 
   heading('4  Next day: dances to places that nobody knows');
-  const foraging = await recordAndDetect(folder, 'foraging-20310615_100000', demoForaging);
+  const foraging = await recordAndDetect(folder, 'foraging-20310615_100000', demoForaging, signal);
   const foragingFile = join(folder, 'foraging-observations.csv');
   const notes = notesOf(foraging.found.dances, foraging.truth, false);
   await writeTable(foragingFile, observationSchema, observationsOfDances(foraging.found.trains, notes));
@@ -112,12 +127,22 @@ async function recordAndDetect(
   folder: string,
   name: string,
   options: PartialSimulationOptions,
+  signal: AbortSignal,
 ): Promise<Heard> {
-  const made = await simulateHive(folder, name, options);
+  const progress = progressLine();
+  const made = await simulateHive(folder, name, options, {
+    signal,
+    onProgress: (share) => progress('Simulating', share),
+  });
   say(`    combtone detect ${made.recordingPath} --out ${join(folder, name)}\n`);
-  const found = await detectRecording(made.recordingPath, { settings: DEFAULT_SETTINGS, channels: [] });
+  const found = await detectRecording(made.recordingPath, {
+    settings: DEFAULT_SETTINGS,
+    channels: [],
+    signal,
+    onProgress: (searchedS, durationS) => progress('Detecting', searchedS / durationS),
+  });
   const tables = join(folder, name);
-  await mkdir(tables, { recursive: true });
+  makeFolder(tables);
   await writeTable(join(tables, 'trains.csv'), trainSchema, found.trains);
   await writeTable(join(tables, 'calls.csv'), callSchema, found.calls);
   await writeTable(join(tables, 'dances.csv'), danceSchema, found.dances);

@@ -1,6 +1,7 @@
 import { existsSync } from 'node:fs';
 import { rename, rm } from 'node:fs/promises';
 import { join } from 'node:path';
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import { DateTime } from 'luxon';
 import { within360 } from '../bearing/angles.ts';
 import { combAngleTo } from '../bearing/comb-angle.ts';
@@ -47,13 +48,18 @@ const ANGLE_SD_DEG = 5;
  * have noted of each dance (bee, paint mark, comb angle), with a calibration on the dances at the feeders. A study of
  * an earlier demo is replaced.
  *
- * @throws InputError when the folder holds a study that is not the demo's
+ * @throws InputError when the folder holds a study that is not the demo's; the signal's reason where it ends the work,
+ *   which leaves the study as it was
  */
-export async function makeDemoStudy(folder: string, recordings: readonly DemoRecording[]): Promise<void> {
+export async function makeDemoStudy(
+  folder: string,
+  recordings: readonly DemoRecording[],
+  signal?: AbortSignal,
+): Promise<void> {
   await refuseOther(folder);
   const made = `${folder}.${process.pid}.tmp`;
   try {
-    await fillStudy(made, recordings);
+    await fillStudy(made, recordings, signal);
     await rm(folder, { recursive: true, force: true });
     await rename(made, folder);
   } catch (error) {
@@ -74,7 +80,11 @@ async function refuseOther(folder: string): Promise<void> {
   });
 }
 
-async function fillStudy(folder: string, recordings: readonly DemoRecording[]): Promise<void> {
+async function fillStudy(
+  folder: string,
+  recordings: readonly DemoRecording[],
+  signal?: AbortSignal,
+): Promise<void> {
   await initStudy(folder, { ...newSettings(STUDY_NAME), hive: demoHive });
   await writePlaces(folder);
   const study = await openStudy(folder);
@@ -85,6 +95,8 @@ async function fillStudy(folder: string, recordings: readonly DemoRecording[]): 
       keepFindings(study, recording, demo.found, searchSettings(study, {}));
       const view = studyView(study, await readPlaces(study));
       for (const dance of listDances(view, recording.id)) noteDance(study, dance, demo, random);
+      await nextTurn();
+      signal?.throwIfAborted();
     }
     calibrateNoted(study, studyView(study, await readPlaces(study)));
   } finally {

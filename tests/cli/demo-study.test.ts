@@ -1,11 +1,12 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { readFile } from 'node:fs/promises';
+import { readdir, readFile } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
-import { makeDemoStudy } from '../../src/cli/demo-study.ts';
+import { type DemoRecording, makeDemoStudy } from '../../src/cli/demo-study.ts';
 import { DEFAULT_SETTINGS } from '../../src/dance/settings.ts';
 import { demoFeeders, demoTraining } from '../../src/simulate/demo-scenario.ts';
 import { simulateHive } from '../../src/simulate/index.ts';
@@ -21,6 +22,8 @@ const at = temporaryFolder();
 const MAIN = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
 const SHORTER = 4;
 
+let demo: DemoRecording;
+
 /** A quarter of the demo's training day, made the same way. */
 beforeAll(async () => {
   const lengthS = demoTraining.lengthS! / SHORTER;
@@ -28,7 +31,7 @@ beforeAll(async () => {
   const found = await detectRecording(made.recordingPath, { settings: DEFAULT_SETTINGS, channels: [] });
   const trueDance = (startS: number, endS: number) =>
     made.truth.dances.find((dance) => dance.start_s < endS && dance.end_s > startS);
-  const demo = { path: made.recordingPath, found, trueDance };
+  demo = { path: made.recordingPath, found, trueDance };
   await makeDemoStudy(at('demo/study'), [demo]);
   // As a second demo would.
   await makeDemoStudy(at('demo/study'), [demo]);
@@ -62,6 +65,30 @@ describe('the study of the demo', () => {
     const before = await readFile(join(at('other'), 'study.json'), 'utf8');
     await expect(makeDemoStudy(at('other'), [])).rejects.toThrow(/found the study summer; wanted a place/);
     expect(await readFile(join(at('other'), 'study.json'), 'utf8')).toBe(before);
+  });
+
+  test('stopped while it is made, it leaves the one before as it was, and nothing beside it', async () => {
+    const before = await readFile(at('demo/study/study.json'), 'utf8');
+    const entries = await readdir(at('demo'));
+    await expect(makeDemoStudy(at('demo/study'), [demo], AbortSignal.abort())).rejects.toThrow('aborted');
+    expect(await readFile(at('demo/study/study.json'), 'utf8')).toBe(before);
+    expect(await readdir(at('demo'))).toEqual(entries);
+  });
+
+  test('a demo that is stopped leaves nothing half-made', async () => {
+    const child = spawn(process.execPath, [MAIN, 'demo', '--no-serve', '--out', at('stopped')]);
+    let stderr = '';
+    child.stderr.on('data', (text) => {
+      stderr += text;
+    });
+    const ended = once(child, 'close');
+    const entries = () => readdir(at('stopped')).catch(() => []);
+    while ((await entries()).length === 0 && child.exitCode === null) await sleep(10);
+    expect(await entries()).toEqual([expect.stringMatching(/^training-.*\.tmp$/)]);
+    child.kill('SIGINT');
+    expect(await ended).toEqual([130, null]);
+    expect(stderr).toBe(`combtone: stopped: what is whole so far is in ${at('stopped')}\n`);
+    expect(await entries()).toEqual([]);
   });
 
   test('is served until the program is told to end', async () => {
