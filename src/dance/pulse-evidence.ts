@@ -8,15 +8,23 @@ import { withTuning } from './tuning.ts';
  * mostly noise at its floor, at times a burst, whose level is taken from the beats around; and where the power
  * beside the carrier is the greater, a sound at another frequency that leaks into this one. Where most of it
  * was taken out nothing is known of it.
+ *
+ * @param soft whether the pulse may be a soft one, such as a run begins and ends with
  */
-export function pulseEvidence(view: MatchedView, pulse: Pulse, beatS: number, strength: number): number {
+export function pulseEvidence(
+  view: MatchedView,
+  pulse: Pulse,
+  beatS: number,
+  strength: number,
+  soft = false,
+): number {
   const z = pulse.ratio;
   const left = view.leftAt(pulse.timeS);
   if (left < LEAST_LEFT) return 0;
   const other = logOtherDensity(z, gapLevel(view, pulse.timeS, beatS));
   const leak = Math.max(0, Math.log(view.powerBeside(pulse.timeS) / LEAK_SHARE));
   return (
-    withTuning(logPulseDensity(z, strength * left) - other, view.tuningOf(pulse), LARGEST_EVIDENCE) -
+    withTuning(logPulseDensity(z, strength * left, soft) - other, view.tuningOf(pulse), LARGEST_EVIDENCE) -
     LEAK_COST * leak
   );
 }
@@ -64,11 +72,11 @@ const LEVELS: readonly (readonly [number, number])[] = [
   [0.03, 0.02],
 ];
 /**
- * The last ones are faint: a run may begin and end softly. They count where they stand so far over the noise; below,
- * noise would pass for them.
+ * The last ones are those of soft pulses. They count where they stand so far over the noise; below, noise would pass for
+ * them.
  */
 const USUAL_LEVELS = 4;
-const LEAST_FAINT = 4;
+const LEAST_SOFT = 4;
 const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
 
 /**
@@ -77,11 +85,11 @@ const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
  * that pulses take about their train's.
  * Source: non-central chi-square with two degrees of freedom (Rice 1945, Bell Syst Tech J 24:46).
  */
-export function logPulseDensity(ratio: number, strength: number): number {
+export function logPulseDensity(ratio: number, strength: number, soft = false): number {
   const mean = Math.max(0.5, strength - 1);
   let sum = logDensityAt(0, ratio, mean);
   for (let k = 1; k < LEVELS.length; k++) {
-    const counts = k < USUAL_LEVELS || LEVELS[k]![0] * mean >= LEAST_FAINT;
+    const counts = k < USUAL_LEVELS || (soft && LEVELS[k]![0] * mean >= LEAST_SOFT);
     if (counts) sum = logSum(sum, logDensityAt(k, ratio, mean));
   }
   return sum;

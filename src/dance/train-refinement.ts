@@ -208,7 +208,7 @@ function extend(
       if (expectedS < view.fromS + 0.05 || expectedS > endS - 0.05) break;
       const pulse = strongestNear(view, expectedS, 0.2 * beatS);
       const away = (pulse.timeS - expectedS) / (END_SPREAD * beatS);
-      const value = pulseEvidence(view, pulse, beatS, expected) - cost - 0.5 * away * away;
+      const value = pulseEvidence(view, pulse, beatS, expected, true) - cost - 0.5 * away * away;
       if (value > (beats - 1) * 2.5) taken = pulse;
     }
     if (taken === null) return extended;
