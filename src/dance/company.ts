@@ -1,5 +1,5 @@
 import type { TrainCandidate } from './find-trains.ts';
-import { stepBetween } from './step-kept.ts';
+import { stepBetween } from './step-between.ts';
 
 /** A candidate and the probability, 0 to 1, that it is a waggle run, by its own sound alone. */
 export interface Alone {

@@ -63,41 +63,51 @@ function gapLevel(view: MatchedView, timeS: number, beatS: number): number {
 }
 
 /** Levels of single pulses about the train's, as factors of power, and how often each occurs. */
-const LEVELS: readonly (readonly [number, number])[] = [
+const LEVELS = levelsOf([
   [0.4, 0.12],
   [0.65, 0.28],
   [1, 0.35],
   [1.5, 0.25],
+]);
+/** Those of soft pulses besides. */
+const SOFT_LEVELS = levelsOf([
   [0.12, 0.03],
   [0.03, 0.02],
-];
-/**
- * The last ones are those of soft pulses. They count where they stand so far over the noise; below, noise would pass for
- * them.
- */
-const USUAL_LEVELS = 4;
+]);
+/** Soft pulses are looked for where they stand so far over the noise; below, noise would pass for them. */
 const LEAST_SOFT = 4;
-const LOG_SHARES = LEVELS.map(([, share]) => Math.log(share));
+
+interface Level {
+  readonly factor: number;
+  readonly logShare: number;
+}
+
+function levelsOf(shares: readonly (readonly [factor: number, share: number])[]): Level[] {
+  return shares.map(([factor, share]) => ({ factor, logShare: Math.log(share) }));
+}
 
 /**
  * ln density of a power over the floor when a pulse of a known mean strength sounds:
  * exp(−z − s) I0(2 √(s z)) with s the strength less the noise's 1, averaged over the levels, by how often each occurs,
  * that pulses take about their train's.
  * Source: non-central chi-square with two degrees of freedom (Rice 1945, Bell Syst Tech J 24:46).
+ *
+ * @param soft whether it may be a soft one: what these add comes on top of the usual levels' whole
  */
 export function logPulseDensity(ratio: number, strength: number, soft = false): number {
   const mean = Math.max(0.5, strength - 1);
-  let sum = logDensityAt(0, ratio, mean);
-  for (let k = 1; k < LEVELS.length; k++) {
-    const counts = k < USUAL_LEVELS || (soft && LEVELS[k]![0] * mean >= LEAST_SOFT);
-    if (counts) sum = logSum(sum, logDensityAt(k, ratio, mean));
+  let sum = Number.NEGATIVE_INFINITY;
+  for (const level of LEVELS) sum = logSum(sum, logDensityAt(level, ratio, mean));
+  if (!soft) return sum;
+  for (const level of SOFT_LEVELS) {
+    if (level.factor * mean >= LEAST_SOFT) sum = logSum(sum, logDensityAt(level, ratio, mean));
   }
   return sum;
 }
 
-function logDensityAt(level: number, ratio: number, mean: number): number {
-  const s = LEVELS[level]![0] * mean;
-  return LOG_SHARES[level]! + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio;
+function logDensityAt({ factor, logShare }: Level, ratio: number, mean: number): number {
+  const s = factor * mean;
+  return logShare + logBesselI0(2 * Math.sqrt(s * ratio)) - s - ratio;
 }
 
 /** ln(e^a + e^b). */

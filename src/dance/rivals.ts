@@ -1,5 +1,5 @@
 import { hasPulseAt, sharedPulses, type TrainCandidate } from './find-trains.ts';
-import { stepBetween } from './step-kept.ts';
+import { stepBetween } from './step-between.ts';
 
 /** A candidate and the probability, 0 to 1, that it is a waggle run timed right. */
 export interface JudgedTrain {
@@ -23,8 +23,9 @@ export function withoutOverlaps<T extends { train: TrainCandidate }>(
 
 /**
  * Whether two overlapping candidates are taken for one train: at one carrier; at nearly one carrier where also
- * their beat is the same or their pulses are; or, one sound showing at two carriers, where most pulses are, where one is
- * the other's octave, or where they keep step from start to end. What was found when the other had been taken out is another train, at its own carrier.
+ * their beat is the same or their pulses are; or, one sound showing at two carriers, where most pulses are, where one
+ * is the other's octave, or where they keep step from start to end. What was found when the other had been taken out is
+ * another train, at its own carrier.
  */
 function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
   // Most stand far apart.
