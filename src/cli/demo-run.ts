@@ -27,8 +27,8 @@ import {
 } from '../study/tables.ts';
 import { textTable } from '../study/text-table.ts';
 import { type DemoRecording, makeDemoStudy } from './demo-study.ts';
-import { interruption } from './interruption.ts';
-import { progressLine } from './progress.ts';
+import { stoppable } from './interruption.ts';
+import { withProgress } from './progress.ts';
 import { serveReview } from './serve-review.ts';
 
 export interface DemoOptions {
@@ -45,19 +45,13 @@ export interface DemoOptions {
 export async function runDemo({ out, serve, port, debug }: DemoOptions): Promise<void> {
   makeFolder(out);
   const folder = join(out, 'study');
-  const { signal, exitCode, release } = interruption();
-  try {
+  const done = await stoppable(`what is whole so far is in ${out}`, async (signal) => {
     const recordings = await wholeJob(out, signal);
     heading('The same as a study, to look at and to listen to');
     await makeDemoStudy(folder, recordings, signal);
-  } catch (error) {
-    if (!signal.aborted) throw error;
-    process.stderr.write(`combtone: stopped: what is whole so far is in ${out}\n`);
-    process.exitCode = exitCode();
-    return;
-  } finally {
-    release();
-  }
+    signal.throwIfAborted();
+  });
+  if (!done) return;
   const again = `combtone review --study ${folder}`;
   if (!serve) return say(`The review page: ${again}`);
   const options = { host: '127.0.0.1', port, orAnyPort: true, ...(debug ? { debug } : {}) };
@@ -129,18 +123,18 @@ async function recordAndDetect(
   options: PartialSimulationOptions,
   signal: AbortSignal,
 ): Promise<Heard> {
-  const progress = progressLine();
-  const made = await simulateHive(folder, name, options, {
-    signal,
-    onProgress: (share) => progress('Simulating', share),
-  });
+  const made = await withProgress((progress) =>
+    simulateHive(folder, name, options, { signal, onProgress: (share) => progress('Simulating', share) }),
+  );
   say(`    combtone detect ${made.recordingPath} --out ${join(folder, name)}\n`);
-  const found = await detectRecording(made.recordingPath, {
-    settings: DEFAULT_SETTINGS,
-    channels: [],
-    signal,
-    onProgress: (searchedS, durationS) => progress('Detecting', searchedS / durationS),
-  });
+  const found = await withProgress((progress) =>
+    detectRecording(made.recordingPath, {
+      settings: DEFAULT_SETTINGS,
+      channels: [],
+      signal,
+      onProgress: (searchedS, durationS) => progress('Detecting', searchedS / durationS),
+    }),
+  );
   const tables = join(folder, name);
   makeFolder(tables);
   await writeTable(join(tables, 'trains.csv'), trainSchema, found.trains);

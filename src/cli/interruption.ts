@@ -23,3 +23,27 @@ export function interruption(): Interruption {
   names.forEach((name, k) => void process.on(name, handlers[k]!));
   return { signal: controller.signal, exitCode: () => code, release };
 }
+
+/**
+ * Does work that a signal may end before its time; that is told then, and the exit code becomes the signal's.
+ *
+ * @param left what is said of it where it is stopped: what is left of the work
+ * @returns whether it was done
+ */
+export async function stoppable(
+  left: string,
+  work: (signal: AbortSignal) => Promise<void>,
+): Promise<boolean> {
+  const { signal, exitCode, release } = interruption();
+  try {
+    await work(signal);
+    return true;
+  } catch (error) {
+    if (!signal.aborted) throw error;
+    process.stderr.write(`combtone: stopped: ${left}\n`);
+    process.exitCode = exitCode();
+    return false;
+  } finally {
+    release();
+  }
+}

@@ -1,12 +1,22 @@
 import { oneLine } from '../input-error.ts';
 
+/** Told what is being worked on, the share done, 0 to 1, and, where it is sound, how much of it has been done in all, s. */
+export type Progress = (what: string, share: number, soundS?: number) => void;
+
+/** Does work that tells how far it is; the line is gone once the work is done or has failed. */
+export async function withProgress<T>(work: (progress: Progress) => Promise<T>): Promise<T> {
+  const progress = progressLine();
+  try {
+    return await work(progress);
+  } finally {
+    progress('', 1);
+  }
+}
+
 /**
- * A line on stderr that says how far the work is; nothing where stderr is no terminal or the work is short.
- *
- * @returns to be called with what is being worked on, the share done, 0 to 1, and, where it is sound, how much of it
- * has been done in all, s
+ * A line on stderr that says how far the work is; nothing where stderr is no terminal or the work is short. A share of 1 clears it.
  */
-export function progressLine(): (what: string, share: number, soundS?: number) => void {
+export function progressLine(): Progress {
   if (!process.stderr.isTTY) return () => {};
   const started = Date.now();
   let shown = false;

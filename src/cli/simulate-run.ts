@@ -6,8 +6,8 @@ import type { PartialSimulationOptions } from '../simulate/options.ts';
 import { type SimulatedFiles, simulateHive, truthFiles } from '../simulate/simulate-hive.ts';
 import { simulationCounts, simulationText } from '../simulate/simulation-text.ts';
 import { counted } from '../study/counted.ts';
-import { interruption } from './interruption.ts';
-import { progressLine } from './progress.ts';
+import { stoppable } from './interruption.ts';
+import { withProgress } from './progress.ts';
 
 export interface SimulateOptions {
   readonly out: string;
@@ -37,23 +37,15 @@ export interface SimulateOptions {
  */
 export async function runSimulate(options: SimulateOptions): Promise<void> {
   const simulation = await simulationOf(options);
-  const progress = progressLine();
-  const { signal, exitCode, release } = interruption();
-  const onProgress = (share: number) => progress('Simulating', share);
-  try {
-    const files = await simulateHive(options.out, options.name, simulation, { onProgress, signal });
+  await stoppable('nothing is written', async (signal) => {
+    const files = await withProgress((progress) => {
+      const onProgress = (share: number) => progress('Simulating', share);
+      return simulateHive(options.out, options.name, simulation, { onProgress, signal });
+    });
     process.stdout.write(
       options.json ? formatJson(files) : `${simulationText(files)}\n\n${writtenText(files)}\n`,
     );
-  } catch (error) {
-    if (!signal.aborted) throw error;
-    progress('', 1);
-    process.stderr.write('combtone: stopped: nothing is written\n');
-    process.exitCode = exitCode();
-  } finally {
-    progress('', 1);
-    release();
-  }
+  });
 }
 
 /** `Written: simulated/simulated.wav (600 s, 10 dances), and in simulated/simulated-truth trains.csv, ...`. */
