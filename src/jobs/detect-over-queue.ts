@@ -1,19 +1,12 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import { type Job, Queue } from 'bullmq';
+import type { Job, Queue } from 'bullmq';
 import { InputError } from '../input-error.ts';
 import type { DetectAll, DetectAllOptions, RecordingOutcome, RecordingTask } from '../study/detect-all.ts';
 import { fileSha256 } from '../study/file-hash.ts';
 import { combtoneVersion } from '../study/version.ts';
+import { MOST_TRIES, submittersQueue, VERSIONS_KEY } from './detection-queue.ts';
 import { connectQueue } from './queue-connection.ts';
-import {
-  type DetectJob,
-  jobId,
-  jobOf,
-  MOST_TRIES,
-  outcomeOfAnswer,
-  queueName,
-  VERSIONS_KEY,
-} from './queue-jobs.ts';
+import { type DetectJob, jobId, jobOf, outcomeOfAnswer } from './queue-jobs.ts';
 import type { QueueAddress } from './queue-url.ts';
 
 export interface QueueOptions {
@@ -26,9 +19,7 @@ export interface QueueOptions {
 /** Jobs in the queue at a time: more than a lab has cores, few enough that their answers fit in its memory. */
 const JOBS_AHEAD = 1000;
 const LOOK_MS = 100;
-const FIRST_RETRY_MS = 500;
 const WORKER_NOTE_MS = 5000;
-const WEEK_S = 7 * 86_400;
 
 /**
  * Detection by workers on other machines. Recordings are submitted in their order and what was found is taken from
@@ -38,18 +29,7 @@ const WEEK_S = 7 * 86_400;
 export function detectOverQueue({ address, root, onNote }: QueueOptions): DetectAll {
   return async function* (tasks, options) {
     const connection = await connectQueue(address, onNote);
-    const queue = new Queue(queueName(), {
-      connection,
-      defaultJobOptions: {
-        attempts: MOST_TRIES,
-        backoff: { type: 'exponential', delay: FIRST_RETRY_MS },
-        stackTraceLimit: 0,
-        // Of a call that never came back.
-        removeOnComplete: { age: WEEK_S },
-        removeOnFail: { age: 4 * WEEK_S },
-      },
-    });
-    queue.on('error', () => {});
+    const queue = submittersQueue(connection);
     try {
       await connection.sadd(VERSIONS_KEY, combtoneVersion);
       const noteWorkers = workerNote(queue, address, onNote);
@@ -122,8 +102,8 @@ async function submitted(queue: Queue, task: RecordingTask, root: string): Promi
       return null;
     },
     forget: async () => {
-      const done = await queue.getJob(id);
-      if (done !== undefined && (await done.isCompleted())) await done.remove();
+      // By its id alone: the job itself would bring the answer once more.
+      if ((await queue.getJobState(id)) === 'completed') await queue.remove(id);
     },
   };
 }

@@ -11,12 +11,6 @@ import { combtoneVersion } from '../study/version.ts';
 const packed = promisify(gzip);
 const unpacked = promisify(gunzip);
 
-/** Jobs of a version are in a queue of their own: no other version takes them, which may find other things. */
-export const queueName = (version = combtoneVersion): string => `combtone-detect-${version}`;
-/** Set of the versions that jobs have been submitted for. */
-export const VERSIONS_KEY = 'combtone-detect:versions';
-/** A job is tried this often before it is set aside with its error. */
-export const MOST_TRIES = 3;
 const MOST_RESULT_BYTES = 1 << 28;
 
 /** A recording to be searched by a worker: what it needs to know, and nothing of the machine that asks. */

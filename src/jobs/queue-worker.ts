@@ -1,23 +1,15 @@
 import { stat } from 'node:fs/promises';
 import { availableParallelism, hostname } from 'node:os';
-import { type Job, Queue, Worker } from 'bullmq';
+import { type Job, Worker } from 'bullmq';
 import { InputError } from '../input-error.ts';
 import { fileSha256 } from '../study/file-hash.ts';
 import { combtoneVersion } from '../study/version.ts';
 import { compileLater } from './compile-later.ts';
 import { detectPool } from './detect-pool.ts';
+import { MOST_TRIES, queueLookedAt, queueName, VERSIONS_KEY } from './detection-queue.ts';
 import { letHeapsGrow } from './heap-growth.ts';
 import { connectQueue, type QueueConnection } from './queue-connection.ts';
-import {
-  answerOf,
-  type DetectAnswer,
-  type DetectJob,
-  jobSchema,
-  MOST_TRIES,
-  pathInRoot,
-  queueName,
-  VERSIONS_KEY,
-} from './queue-jobs.ts';
+import { answerOf, type DetectAnswer, type DetectJob, jobSchema, pathInRoot } from './queue-jobs.ts';
 import type { QueueAddress } from './queue-url.ts';
 
 export interface QueueWorkerOptions {
@@ -111,7 +103,7 @@ async function refuseOtherVersions(connection: QueueConnection, address: QueueAd
   const versions = await connection.smembers(VERSIONS_KEY);
   const waiting: string[] = [];
   for (const version of versions) {
-    const queue = new Queue(queueName(version), { connection });
+    const queue = queueLookedAt(connection, version);
     const { wait = 0, active = 0, delayed = 0 } = await queue.getJobCounts('wait', 'active', 'delayed');
     await queue.close();
     if (wait + active + delayed === 0) continue;

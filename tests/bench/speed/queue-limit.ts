@@ -2,7 +2,8 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { performance } from 'node:perf_hooks';
-import { Queue, Worker } from 'bullmq';
+import { Worker } from 'bullmq';
+import { submittersQueue } from '../../../src/jobs/detection-queue.ts';
 import { connectQueue } from '../../../src/jobs/queue-connection.ts';
 import { queueAddress } from '../../../src/jobs/queue-url.ts';
 import { startRedis, whyNoQueue } from '../../jobs/redis-server.ts';
@@ -27,7 +28,7 @@ export const queueLimit: Benchmark = {
     const address = queueAddress(`redis://127.0.0.1:${redis.port}`, '');
     const connection = await connectQueue(address, () => {});
     const taking = await connectQueue(address, () => {});
-    const queue = new Queue('limit', { connection: connection as never });
+    const queue = submittersQueue(connection, 'limit');
     try {
       const started = performance.now();
       for (let k = 0; k < JOBS; k++)
@@ -40,13 +41,15 @@ export const queueLimit: Benchmark = {
           if (job?.finishedOn !== undefined) break;
           await new Promise((resolve) => setTimeout(resolve, 5));
         }
-        await (await queue.getJob(`d${k}`))!.remove();
+        await queue.remove(`d${k}`);
       }
       const allS = (performance.now() - started) / 1000;
+      const peakBytes = Number(/used_memory_peak:(\d+)/.exec(await connection.info('memory'))?.[1]);
       await worker.close();
       return [
         { name: 'jobs submitted, one after another', value: JOBS / submittedS, unit: '1/s' },
         { name: 'jobs submitted, taken, answered, collected and removed', value: JOBS / allS, unit: '1/s' },
+        { name: "server's memory at the highest", value: peakBytes / 2 ** 20, unit: 'MiB' },
       ];
     } finally {
       await queue.close();
