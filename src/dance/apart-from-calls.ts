@@ -1,5 +1,5 @@
 import type { Tone } from './find-calls.ts';
-import type { SegmentView, Span } from './segment-view.ts';
+import type { SegmentView, Span, TakenOut } from './segment-view.ts';
 import { type ToneSound, toneSound } from './tone-sound.ts';
 
 /** A begging call lasts no longer than this. */
@@ -81,7 +81,7 @@ const energyOf = ({ samples }: ToneSound): number => samples.reduce((sum, value)
 function without(view: SegmentView, calls: readonly HeardCall[], isFar: readonly boolean[]): SegmentView {
   const samples = view.samples.slice();
   const covered: Span[] = [];
-  const takenOut: Span[] = [];
+  const takenOut: TakenOut[] = [];
   calls.forEach(({ tone, sound }, k) => {
     if (!isFar[k]) {
       covered.push([tone.startS - BEFORE_S, tone.endS + AFTER_S]);
@@ -89,8 +89,10 @@ function without(view: SegmentView, calls: readonly HeardCall[], isFar: readonly
     }
     takeOff(samples, sound);
     const onsetS = sound.from / view.sampleRateHz;
-    takenOut.push([onsetS, (sound.from + sound.samples.length) / view.sampleRateHz]);
-    covered.push([onsetS - ONSET_BEFORE_S, onsetS + ONSET_AFTER_S]);
+    const endS = (sound.from + sound.samples.length) / view.sampleRateHz;
+    const onset: Span = [onsetS - ONSET_BEFORE_S, onsetS + ONSET_AFTER_S];
+    takenOut.push({ span: [onsetS, endS], onset, carrierHz: tone.carrierHz });
+    covered.push(onset);
   });
   return { ...view, samples, covered, takenOut };
 }

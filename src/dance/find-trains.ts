@@ -24,6 +24,7 @@ export function trainCandidate(train: RefinedTrain, found: Finding): TrainCandid
     beatS: train.beatS,
     pulseTimesS: train.pulseTimesS,
     pulseRatios: train.pulseRatios,
+    pulseBesides: train.pulseBesides,
     pulseRatio: train.pulseRatio,
     evidence: train.evidence,
     tuning: train.tuning,

@@ -55,13 +55,13 @@ function joinTwo(hear: HearAt, a: TrainCandidate, b: TrainCandidate): TrainCandi
     whole: true,
   };
   const train = refineTrain(hear(rough.carrierHz, { startS: a.startS, endS: b.endS }), rough);
-  return train === null
-    ? null
-    : trainCandidate(train, {
-        chainScore: a.chainScore + b.chainScore,
-        guided: a.guided && b.guided,
-        ...apartOf(a, b),
-      });
+  // What is worth less than a part of it holds something of another's.
+  if (train === null || train.evidence < Math.max(a.evidence, b.evidence)) return null;
+  return trainCandidate(train, {
+    chainScore: a.chainScore + b.chainScore,
+    guided: a.guided && b.guided,
+    ...apartOf(a, b),
+  });
 }
 
 /** What was taken out before a part was found was taken out before the whole was. */

@@ -87,7 +87,7 @@ const LEAST_OF_BOTH = 0.8;
 
 /**
  * Gives up candidates that string two dancers' runs together: those whose pulses are nearly all pulses of two other
- * candidates, no twins, that are together likelier. The least likely are tried first, and what was given up is no
+ * candidates, no twins, that are together likelier and each keep their carrier better. The least likely are tried first, and what was given up is no
  * part of others: two candidates may not give each other up.
  */
 export function withoutMixtures(judged: readonly JudgedTrain[]): JudgedTrain[] {
@@ -116,6 +116,7 @@ function isMixture(whole: JudgedTrain, others: ReadonlySet<JudgedTrain>): boolea
       (b) =>
         a !== b &&
         logit(a.one) + logit(b.one) > logit(whole) &&
+        whole.train.tuning < Math.min(a.one.train.tuning, b.one.train.tuning) &&
         new Set([...a.held, ...b.held]).size >= LEAST_OF_BOTH * count &&
         !sameTrain(a.one.train, b.one.train) &&
         !partsOfOne(a.one.train, b.one.train),

@@ -10,6 +10,14 @@ import { keptSlowRoom, type SlowRoom, slowCarriers } from './slow-carriers.ts';
 /** A stretch of time, s from a segment's start. */
 export type Span = readonly [fromS: number, toS: number];
 
+/** A call that was taken out of the sound. */
+export interface TakenOut {
+  readonly span: Span;
+  /** Where what is left of its onset hides the rest; one of `covered`. */
+  readonly onset: Span;
+  readonly carrierHz: number;
+}
+
 /** One stretch of a recording as the detector sees it. Times are seconds from the stretch's first sample. */
 export interface SegmentView {
   readonly samples: Float32Array;
@@ -30,8 +38,7 @@ export interface SegmentView {
   readonly hiddenAt: ((timeS: number, carrierHz: number) => number) | null;
   /** Where calls hide what a dancer would be heard to do, as far as is known. */
   readonly covered: readonly Span[];
-  /** Where a call was taken out of the sound. */
-  readonly takenOut: readonly Span[];
+  readonly takenOut: readonly TakenOut[];
 }
 
 /** Where what a view is made of stands. */

@@ -86,7 +86,9 @@ function columnValues(view: SegmentView, carrierHz: number, fromS: number, toS: 
   const { ratio, frameCount, carrierCount, firstCarrierHz, carrierStepHz, hopS } = view.carriers;
   const carrier = Math.round((carrierHz - firstCarrierHz) / carrierStepHz);
   if (carrier < 0 || carrier >= carrierCount) return [];
-  const hidden = [...view.covered, ...view.takenOut].filter(([aS, bS]) => aS <= toS && bS >= fromS);
+  const hidden = [...view.covered, ...view.takenOut.map(({ span }) => span)].filter(
+    ([aS, bS]) => aS <= toS && bS >= fromS,
+  );
   const values: number[] = [];
   const last = Math.min(frameCount - 1, Math.round(toS / hopS));
   for (let frame = Math.max(0, Math.round(fromS / hopS)); frame <= last; frame++) {

@@ -36,6 +36,8 @@ export interface RefinedTrain {
   readonly pulseTimesS: readonly number[];
   /** Power over the noise floor at each pulse, in the matched window. */
   readonly pulseRatios: readonly number[];
+  /** The larger power 70 Hz below or above the carrier over that at the carrier, at each pulse. */
+  readonly pulseBesides: readonly number[];
   /** Median of these, with what was taken out of the pulses put back. */
   readonly pulseRatio: number;
   /** Sum over the pulses of ln likelihood ratio against other sound, given the train's own strength. */
@@ -100,6 +102,7 @@ export function refineTrain(
     beatS,
     pulseTimesS: pulses.map((p) => p.timeS),
     pulseRatios: pulses.map((p) => p.ratio),
+    pulseBesides: pulses.map((p) => view.powerBeside(p.timeS)),
     pulseRatio: strength,
     evidence: pulses.reduce((sum, p) => sum + pulseEvidence(view, p, beatS, strength), 0),
     tuning: meanOf(pulses.map((pulse) => view.tuningOf(pulse))),

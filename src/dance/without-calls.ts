@@ -8,8 +8,16 @@ import { refineTrain } from './train-refinement.ts';
 const LEAST_PULSES = 3;
 /** Share of the median power below which a pulse is faint. */
 const LONE_SHARE = 0.3;
-/** The same of what goes on from an end where a call was taken out. */
+/** The same of what goes on from an end where a call was taken out; of a pulse near it in carrier a part went too. */
 const FAINT_SHARE = 0.5;
+const NEAR_FAINT_SHARE = 0.27;
+const NEAR_HZ = 65;
+/**
+ * An onset is heard at many frequencies, a pulse at its own: at an onset one counts that has so much of the median power,
+ * and no more than so much of its own power beside it.
+ */
+const CLEAR_SHARE = 0.6;
+const LARGEST_BESIDE = 0.3;
 
 /**
  * A train without the pulses that it has taken from a call against its ends or amid it: an unbroken tone holds no
@@ -18,10 +26,21 @@ const FAINT_SHARE = 0.5;
 export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCandidate {
   const { covered, takenOut } = view;
   const heard = train.pulseTimesS.map((timeS, k) => ({ timeS, ratio: train.pulseRatios[k]! }));
+  const onsets = takenOut.map(({ onset }) => onset);
+  const near = covered.filter((span) => !onsets.includes(span));
+  const isHidden = ({ timeS, ratio }: Pulse, k: number) =>
+    isWithin(near, timeS) ||
+    (isWithin(onsets, timeS) &&
+      !(ratio >= CLEAR_SHARE * train.pulseRatio && train.pulseBesides[k]! <= LARGEST_BESIDE));
+  const faintShareAt = (timeS: number) => {
+    const call = takenOut.find(({ span }) => isWithin([span], timeS));
+    if (call === undefined) return null;
+    return Math.abs(call.carrierHz - train.carrierHz) < NEAR_HZ ? NEAR_FAINT_SHARE : FAINT_SHARE;
+  };
   const pulseTimesS = withoutLoneEnds(
     withoutFaintEnds(
-      heard.filter(({ timeS }) => !isWithin(covered, timeS)),
-      takenOut,
+      heard.filter((pulse, k) => !isHidden(pulse, k)),
+      faintShareAt,
     ),
     train.beatS,
     covered,
@@ -36,15 +55,20 @@ export function withoutCalls(view: SegmentView, train: TrainCandidate): TrainCan
 /**
  * What is left of a call that was taken out may be taken for pulses that go on from a train's end: these are fainter
  * than its others.
+ *
+ * @param faintShareAt share of the usual power below which what sounds at a time is faint; null where no call was
  */
-function withoutFaintEnds(pulses: readonly Pulse[], takenOut: readonly Span[]): readonly Pulse[] {
-  const isClear = ({ timeS }: Pulse) => !isWithin(takenOut, timeS);
+function withoutFaintEnds(
+  pulses: readonly Pulse[],
+  faintShareAt: (timeS: number) => number | null,
+): readonly Pulse[] {
+  const isClear = ({ timeS }: Pulse) => faintShareAt(timeS) === null;
   const first = pulses.findIndex(isClear);
   const last = pulses.findLastIndex(isClear);
   if (first < 0) return pulses;
   const usual = medianOf(pulses.slice(first, last + 1).map(({ ratio }) => ratio));
   const isFaint = (ends: readonly Pulse[]) =>
-    ends.length > 0 && medianOf(ends.map(({ ratio }) => ratio)) < FAINT_SHARE * usual;
+    ends.length > 0 && medianOf(ends.map(({ timeS, ratio }) => ratio / faintShareAt(timeS)!)) < usual;
   return pulses.slice(
     isFaint(pulses.slice(0, first)) ? first : 0,
     isFaint(pulses.slice(last + 1)) ? last + 1 : undefined,

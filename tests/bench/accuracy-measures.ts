@@ -27,6 +27,17 @@ export interface ReliabilityBin {
   readonly count: number;
   readonly mean: number;
   readonly real: number;
+  /** 95 % interval of `real`: Wilson 1927, J Am Stat Assoc 22:209 (from memory). */
+  readonly realLow: number;
+  readonly realHigh: number;
+}
+
+function scoreInterval(share: number, count: number): Pick<ReliabilityBin, 'realLow' | 'realHigh'> {
+  const z = 1.96;
+  const middle = (share + z ** 2 / (2 * count)) / (1 + z ** 2 / count);
+  const half =
+    (z * Math.sqrt((share * (1 - share)) / count + z ** 2 / (4 * count ** 2))) / (1 + z ** 2 / count);
+  return { realLow: middle - half, realHigh: middle + half };
 }
 
 /** Of runs listed with a confidence, the share that is real (IoU ≥ 0.5 with a true run), by bins; Brier score. */
@@ -45,11 +56,13 @@ export function reliability(all: readonly (readonly [readonly TrainRow[], readon
     const members = judged.filter((one) => one.confidence >= edges[k]! && one.confidence < high);
     const mean = (pick: (one: (typeof judged)[number]) => number) =>
       members.reduce((sum, one) => sum + pick(one), 0) / members.length;
+    const real = mean((one) => one.real);
     return {
       label: `${edges[k]!.toFixed(2)} to ${Math.min(1, high).toFixed(2)}`,
       count: members.length,
       mean: mean((one) => one.confidence),
-      real: mean((one) => one.real),
+      real,
+      ...scoreInterval(real, members.length),
     };
   });
   const brier = judged.reduce((sum, one) => sum + (one.confidence - one.real) ** 2, 0) / judged.length;

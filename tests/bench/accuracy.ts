@@ -290,7 +290,7 @@ async function dancers(): Promise<string> {
 }
 
 /** Most runs are sure: of the doubtful ones there are enough in so many times the seeds. */
-const CONFIDENCE_SEEDS = 4;
+const CONFIDENCE_SEEDS = 12;
 
 async function confidence(): Promise<string> {
   const parts: string[] = [];
@@ -300,8 +300,11 @@ async function confidence(): Promise<string> {
       const { bins, brier } = reliability(all.map((one) => [one.truth.trains, one.found.trains] as const));
       parts.push(
         `${background}, ${half}: Brier score ${brier.toFixed(3)}\n${textTable([
-          ['confidence', 'runs listed', 'mean confidence', 'real'],
-          ...bins.map((bin) => [bin.label, String(bin.count), bin.mean.toFixed(3), bin.real.toFixed(3)]),
+          ['confidence', 'runs listed', 'mean confidence', 'real', '95 % interval'],
+          ...bins.map(({ label, count, mean, real, realLow, realHigh }) => [
+            ...[label, String(count), mean.toFixed(3), real.toFixed(3)],
+            `${realLow.toFixed(3)} to ${realHigh.toFixed(3)}`,
+          ]),
         ])}`,
       );
     }

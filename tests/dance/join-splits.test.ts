@@ -96,6 +96,16 @@ describe('joinSplits', () => {
     expect(joinSplits(() => view, [first, second])[0]!.apartFrom).toBeUndefined();
   });
 
+  test('are not joined where the whole is worth less than one of them: it holds something of another dancer', () => {
+    const [first, second] = halves(0);
+    const worth = (of: TrainCandidate, evidence: number) => ({ ...of, evidence });
+    const joined = (a: number, b: number) =>
+      joinSplits(() => view, [worth(first, a), worth(second, b)]).length;
+    expect(joined(0.9 * whole.evidence, 5)).toBe(1);
+    expect(joined(1.1 * whole.evidence, 5)).toBe(2);
+    expect(joined(5, 1.1 * whole.evidence)).toBe(2);
+  });
+
   test.each([
     ['that share more than a tenth of a second', -0.11, {}],
     ['with time for a return phase', 0.41, {}],

@@ -159,7 +159,8 @@ describe('what is judged by stands under its name', () => {
     expect(outside['ln outside share']! - quiet['ln outside share']!).toBeGreaterThan(1);
     expect(Math.abs(outside['ln beside share']! - quiet['ln beside share']!)).toBeLessThan(0.3);
     // Where a call is known to hide or to have been taken out, its sound is none of the train's surroundings.
-    for (const hidden of [{ covered: [[21.08, 21.32]] }, { takenOut: [[21.08, 21.32]] }] as const) {
+    const takenOut = [{ span: [21.08, 21.32], onset: [21.07, 21.09], carrierHz: 265 }] as const;
+    for (const hidden of [{ covered: [[21.08, 21.32]] }, { takenOut }] as const) {
       const told = features(call, hidden)['ln outside share']!;
       expect(Math.abs(told - quiet['ln outside share']!)).toBeLessThan(0.4);
     }

@@ -18,6 +18,7 @@ export function madeTrain(
     carrierHz: 260,
     pulseTimesS,
     pulseRatios: pulseTimesS.map(() => 10),
+    pulseBesides: pulseTimesS.map(() => 0.1),
     pulseRatio: 10,
     evidence: 30,
     tuning: 1,

@@ -126,25 +126,58 @@ describe('withoutCalls', () => {
     expect(leftOf((pulse) => pulse === 14, between)).toHaveLength(15);
   });
 
-  test('ends before a call that was taken out where what goes on there is less than half as strong', () => {
+  const settled = () => {
     const { view, timesS } = made(() => false);
     const train = refineTrain(view, { pulseTimesS: timesS, carrierHz: 262, settled: true })!;
-    const left = (share: number, takenOut: readonly (readonly [number, number])[]) =>
-      withoutCalls(
-        { ...view, takenOut },
+    return { view, timesS, train: { ...train, chainScore: 20, guided: false } };
+  };
+
+  test.each([
+    [330, 0.45, 0.55],
+    [262 + 60, 0.24, 0.3],
+    [262 - 60, 0.24, 0.3],
+  ])(
+    'ends before a call at %d Hz that was taken out where what goes on there is so faint',
+    (carrierHz, faint, clear) => {
+      const { view, timesS, train } = settled();
+      const left = (share: number, spans: readonly (readonly [number, number])[]) =>
+        withoutCalls(
+          { ...view, takenOut: spans.map((span) => ({ span, onset: [0, 0.02], carrierHz })) },
+          {
+            ...train,
+            pulseRatios: train.pulseRatios.map((ratio, k) => (k >= 12 ? share * train.pulseRatio : ratio)),
+          },
+        ).pulseTimesS.length;
+      const overEnd = [[timesS[12]! - 0.02, timesS.at(-1)! + 0.1]] as const;
+      expect(left(faint, overEnd)).toBe(12);
+      expect(left(clear, overEnd)).toBe(timesS.length);
+      expect(left(2, overEnd)).toBe(timesS.length);
+      expect(left(faint, [])).toBe(timesS.length);
+      // Where it goes on behind the call it is one train, whatever is left under it.
+      expect(left(faint, [[timesS[12]! - 0.02, timesS.at(-1)! - 0.02]])).toBe(timesS.length);
+    },
+  );
+
+  test('at the onset of a call that was taken out a pulse counts that is as strong as others, and heard at its own carrier', () => {
+    const { view, timesS, train } = settled();
+    const onset = [timesS[0]! - 0.006, timesS[0]! + 0.014] as const;
+    const first = (share: number, beside: number) => {
+      const left = withoutCalls(
+        {
+          ...view,
+          covered: [onset],
+          takenOut: [{ span: [timesS[0]!, timesS[0]! + 0.005], onset, carrierHz: 350 }],
+        },
         {
           ...train,
-          pulseRatios: train.pulseRatios.map((ratio, k) => (k >= 12 ? share * train.pulseRatio : ratio)),
-          chainScore: 20,
-          guided: false,
+          pulseRatios: train.pulseRatios.with(0, share * train.pulseRatio),
+          pulseBesides: train.pulseBesides.with(0, beside),
         },
-      ).pulseTimesS.length;
-    const overEnd = [[timesS[12]! - 0.02, timesS.at(-1)! + 0.1]] as const;
-    expect(left(0.45, overEnd)).toBe(12);
-    expect(left(0.55, overEnd)).toBe(timesS.length);
-    expect(left(2, overEnd)).toBe(timesS.length);
-    expect(left(0.45, [])).toBe(timesS.length);
-    // Where it goes on behind the call it is one train, whatever is left under it.
-    expect(left(0.45, [[timesS[12]! - 0.02, timesS.at(-1)! - 0.02]])).toBe(timesS.length);
+      );
+      return left.pulseTimesS.length === timesS.length;
+    };
+    expect(first(0.65, 0.25)).toBe(true);
+    expect(first(0.55, 0.25)).toBe(false);
+    expect(first(0.65, 0.35)).toBe(false);
   });
 });

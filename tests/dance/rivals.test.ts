@@ -108,7 +108,8 @@ test('pulses are shared within 8 ms and 110 Hz', () => {
 });
 
 describe('withoutMixtures', () => {
-  const whole = madeTrain(20, { pulseCount: 20 });
+  /** Half of its pulses at either dancer's carrier are none at its own. */
+  const whole = madeTrain(20, { pulseCount: 20, tuning: 0.2 });
   /** Two dancers' runs that follow each other, the second's carrier so much lower. */
   const parts = (cut: number, carrierHz = whole.carrierHz, lowerHz = 12) => [
     madeTrain(20, { pulseTimesS: whole.pulseTimesS.slice(0, cut), carrierHz }),
@@ -137,6 +138,13 @@ describe('withoutMixtures', () => {
     const short = (count: number) => ({ ...second!, pulseTimesS: second!.pulseTimesS.slice(0, count) });
     expect(left([first!, short(6)])).toBe(false);
     expect(left([first!, short(5)])).toBe(true);
+  });
+
+  test('keeps it where it keeps its carrier as well as one of the two', () => {
+    const [first, second] = parts(10);
+    expect(left([first!, { ...second!, tuning: 0.25 }])).toBe(false);
+    expect(left([first!, { ...second!, tuning: 0.2 }])).toBe(true);
+    expect(left([{ ...first!, tuning: 0.2 }, second!])).toBe(true);
   });
 
   test('keeps it where the two are 45 Hz away', () => {
