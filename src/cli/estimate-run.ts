@@ -26,7 +26,7 @@ export interface EstimateOptions {
   readonly posteriors?: string;
   readonly level: number;
   readonly prior: DistancePrior;
-  readonly feeders?: string;
+  readonly neighbourhoods?: string;
   readonly out?: string;
   readonly figures?: string;
   readonly json?: boolean;
@@ -46,7 +46,9 @@ export async function runEstimate(source: EstimateSource, options: EstimateOptio
   const near = neighbourhoodRows(record, told);
   tellOtherTreatments(rows);
   if (options.out !== undefined) await writeTable(options.out, estimateSchema, rows);
-  if (options.feeders !== undefined) await writeTable(options.feeders, neighbourhoodSchema, near);
+  if (options.neighbourhoods !== undefined) {
+    await writeTable(options.neighbourhoods, neighbourhoodSchema, near);
+  }
   if (options.posteriors !== undefined) {
     await writeTable(options.posteriors, mapPosteriorSchema, posteriorRows(told));
   }
@@ -55,7 +57,7 @@ export async function runEstimate(source: EstimateSource, options: EstimateOptio
       estimate === undefined ? [] : (posteriorFigure(row.dance_id, estimate) ?? []),
     ),
   );
-  const written = [options.out, options.feeders, options.posteriors].flatMap((file) =>
+  const written = [options.out, options.neighbourhoods, options.posteriors].flatMap((file) =>
     file === undefined ? [] : [`\nWritten: ${file}`],
   );
   const foot = `${written.join('')}${written.length > 0 ? '\n' : ''}${drawn}`;

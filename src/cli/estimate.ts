@@ -36,7 +36,10 @@ export function registerEstimate(program: Command): void {
         .default(defaultPrior, `${defaultPrior.nearestM}-${defaultPrior.farthestM}`),
     )
     .option('--out <file>', 'table of estimates to write, CSV')
-    .option('--feeders <file>', 'table to write of the probability within each feeder’s neighbourhood, CSV')
+    .option(
+      '--neighbourhoods <file>',
+      'table to write of the probability within each feeder’s neighbourhood, CSV',
+    )
     .option('--posteriors <file>', 'table to write of each dance’s posterior, CSV, as combtone map reads it')
     .option('--figures <folder>', 'folder for a figure of each dance’s posterior, HTML and SVG')
     .option('--json', 'print the estimates as JSON')

@@ -3,6 +3,7 @@ import { Command } from 'commander';
 import { combtoneVersion } from '../study/version.ts';
 import { COMMANDS } from './commands.ts';
 import { reportFailure } from './failure.ts';
+import { refuseOverwriting } from './kept-inputs.ts';
 import { asksVersionJson, versionRecord } from './version.ts';
 
 const intro =
@@ -18,7 +19,8 @@ async function main(words: readonly string[]): Promise<void> {
     .option('--debug', 'print stack traces')
     .exitOverride()
     .configureOutput({ outputError: () => {} })
-    .showHelpAfterError(false);
+    .showHelpAfterError(false)
+    .hook('preAction', (_, command) => refuseOverwriting(command));
   const asked = words.find((word) => !word.startsWith('-'));
   const entry = asked !== undefined && Object.hasOwn(COMMANDS, asked) ? COMMANDS[asked]! : null;
   if (entry !== null) {

@@ -202,7 +202,7 @@ describe('combtone estimate', () => {
 
   test('--feeders writes the probability near each feeder, --prior ends the distances thought of', async () => {
     const near = join(folder, 'near.csv');
-    const printed = await combtone(...estimateArgs(), '--feeders', near, '--prior', '0-450');
+    const printed = await combtone(...estimateArgs(), '--neighbourhoods', near, '--prior', '0-450');
     expect(printed).toMatch(/probability near +100 m +250 m +500 m +900 m +1400 m/);
     const rows = (await readTable(near, neighbourhoodSchema)).map(({ row }) => row);
     const own = rows.filter(({ dance_id }) => dance_id === 'f1');

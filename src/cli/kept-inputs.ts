@@ -1,0 +1,57 @@
+import { realpathSync } from 'node:fs';
+import type { Command } from 'commander';
+import { InputError } from '../input-error.ts';
+
+/** Options that name a file to be written; `--posteriors` is one of estimate and is read by map. */
+const WRITTEN = ['out', 'neighbourhoods'];
+const WRITTEN_BY: Record<string, readonly string[]> = { estimate: ['posteriors'] };
+
+/**
+ * A table of days in the field is not to be written over by what is made of it: no file that a call writes may be one
+ * that it reads, or that it writes something else to.
+ *
+ * @throws InputError for the first that is
+ */
+export function refuseOverwriting(command: Command): void {
+  const named = pathsOf(command);
+  for (const name of [...WRITTEN, ...(WRITTEN_BY[command.name()] ?? [])]) {
+    const written = named.find((one) => one.name === `--${name}`);
+    if (written === undefined) continue;
+    const other = named.find((one) => one !== written && one.path === written.path);
+    if (other === undefined) continue;
+    throw new InputError({
+      file: written.name,
+      found: `${written.given}, given as ${other.name} too`,
+      wanted: 'a file of another name: what is read is never written over',
+    });
+  }
+}
+
+interface NamedPath {
+  /** The option, or what the help calls the argument. */
+  readonly name: string;
+  readonly given: string;
+  /** The file that is meant, by whatever way; a file not there yet is known by its name. */
+  readonly path: string;
+}
+
+function pathsOf(command: Command): NamedPath[] {
+  const named: NamedPath[] = [];
+  const add = (name: string, given: unknown) => {
+    if (typeof given === 'string') named.push({ name, given, path: realPath(given) });
+    else if (Array.isArray(given)) for (const one of given) add(name, one);
+  };
+  for (const [name, value] of Object.entries(command.opts())) add(`--${name}`, value);
+  command.processedArgs.forEach((value, k) => {
+    add(command.registeredArguments[k]?.name() ?? 'argument', value);
+  });
+  return named;
+}
+
+function realPath(given: string): string {
+  try {
+    return realpathSync(given);
+  } catch {
+    return given;
+  }
+}
