@@ -47,9 +47,7 @@ export function companyFeatures({ train, alone, company }: Alone & { company: Co
 /** Probability, 0 to 1, that a candidate is a pulse train, given its own and its company's. */
 export function companyConfidence(one: Alone & { company: Company }): number {
   const confidence = logisticProbability(companyModel, companyFeatures(one));
-  return isLone(one.company)
-    ? (confidence * LONE_ODDS) / (1 - confidence + confidence * LONE_ODDS)
-    : confidence;
+  return isLone(one) ? (confidence * LONE_ODDS) / (1 - confidence + confidence * LONE_ODDS) : confidence;
 }
 
 /**
@@ -61,7 +59,11 @@ const LONE_COMPANY = 1;
 const LONE_UNGUIDED = 0.6;
 const LONE_ODDS = 0.1;
 
-const isLone = ({ likely, unguided }: Company): boolean => likely < LONE_COMPANY || unguided < LONE_UNGUIDED;
+/** What no chance makes: in six hours without dances the lone candidates that passed for runs had 89 at the most. */
+const STRONG_EVIDENCE = 200;
+
+const isLone = ({ train, company: { likely, unguided } }: Alone & { company: Company }): boolean =>
+  train.evidence < STRONG_EVIDENCE && (likely < LONE_COMPANY || unguided < LONE_UNGUIDED);
 
 /** Probability, 0 to 1, that a call was made by a bee as timed; the most probable of its tones counts. */
 export function callConfidence(call: Call): number {
