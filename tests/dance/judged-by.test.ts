@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import {
   COMPANY_FEATURES,
+  companyConfidence,
   companyFeatures,
   likeliestTones,
   TONE_FEATURES,
@@ -14,6 +15,29 @@ import { TRAIN_FEATURES, trainFeatures } from '../../src/dance/train-features.ts
 import { addTone, RATE_HZ, whiteNoise } from './made-sound.ts';
 import { madeTone } from './made-tone.ts';
 import { madeTrain } from './made-train.ts';
+
+test('a train is lone where likely company is little, and where what stands out by itself is', () => {
+  const rest = {
+    durationMisfit: 0,
+    levelMisfit: 0,
+    beforeS: 2,
+    afterS: 2,
+    rival: 0,
+    levelApart: 0,
+    locked: 0,
+  };
+  const oddsOf = (likely: number, unguided: number) => {
+    const confidence = companyConfidence({
+      train: madeTrain(20),
+      alone: 0.8,
+      company: { ...rest, likely, unguided },
+    });
+    return confidence / (1 - confidence);
+  };
+  // Its odds fall to a tenth at once; what the model says is nearly the same with a hair less of company.
+  expect(oddsOf(1 - 1e-6, 2) / oddsOf(1, 2)).toBeCloseTo(0.1, 3);
+  expect(oddsOf(2, 0.6 - 1e-6) / oddsOf(2, 0.6)).toBeCloseTo(0.1, 3);
+});
 
 const named = (names: readonly string[], values: readonly number[]) =>
   Object.fromEntries(names.map((name, k) => [name, values[k]]));
