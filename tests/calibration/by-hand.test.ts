@@ -84,6 +84,9 @@ test('R² counts every used run once: a dance of many runs more than one of few'
   const between = scatter.betweenBeesS!.value ** 2 + scatter.betweenDancesS!.value ** 2;
   expect(told.marginalRSquared).toBeCloseTo(ofCurve / (ofCurve + between + ofRuns), 6);
   expect(told.conditionalRSquared).toBeCloseTo((ofCurve + between) / (ofCurve + between + ofRuns), 6);
+  // What bees and dances account for are shares of the scatter alone: the curve's rise is none of it.
+  expect(told.beeShare).toBeCloseTo(scatter.betweenBeesS!.value ** 2 / (between + ofRuns), 6);
+  expect(told.danceShare).toBeCloseTo(between / (between + ofRuns), 6);
 });
 
 test('a bee’s deviation is shrunk by what her dances weigh, each by its runs', () => {

@@ -80,6 +80,19 @@ test('a parameter is in doubt under two of its standard errors, the time at the 
   expect(warned(2.1)).toEqual([]);
 });
 
+test('feeders are close together where the farthest is under twice the nearest, or under 200 m from it', () => {
+  const dances = simulatedDances(steadyColony, 71);
+  const told = calibrated(dances, 'line', { leaveOut: false, draws: 20 });
+  const warned = (nearestFeederM: number, farthestFeederM: number) =>
+    warningsOf({ ...told, nearestFeederM, farthestFeederM }, dances)
+      .join()
+      .includes('close together');
+  expect(warned(1000, 1900)).toBe(true);
+  expect(warned(50, 240)).toBe(true);
+  expect(warned(1000, 2000)).toBe(false);
+  expect(warned(50, 250)).toBe(false);
+});
+
 test('the effect on a bee is as uncertain as her dances on either side are few', () => {
   const random = seededRandom(72);
   // All at one feeder with as many runs, so that each dance weighs the same: errors go as √(1/n + 1/m).

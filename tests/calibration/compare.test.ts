@@ -1,3 +1,4 @@
+import normal from '@stdlib/stats-base-dists-normal';
 import { describe, expect, test } from 'vitest';
 import { type Comparison, compareTreatment, type TreatedDance } from '../../src/calibration/compare.ts';
 import { shiftInMetres } from '../../src/calibration/metres.ts';
@@ -94,7 +95,10 @@ describe('compareTreatment', () => {
       expect(shiftS.low).toBeLessThan(0.15);
       expect(shiftS.high).toBeGreaterThan(0.15);
     }
-    expect(alike.change!.pValue).toBeGreaterThan(0.05);
+    const { likelihoodRatio, pValue } = alike.change!;
+    expect(pValue).toBeGreaterThan(0.05);
+    // χ² with one degree of freedom is a normal squared, and as unlikely on either side of nothing.
+    expect(normal.quantile(1 - pValue / 2, 0, 1) ** 2).toBeCloseTo(likelihoodRatio, 6);
 
     // 0.06, 0.12 and 0.2 s: by the one shift for all, about 0.13 s, the near and the far feeder are told wrong.
     const growing = compared(treated((distanceM) => 0.0003 * distanceM - 0.03, 3, 'dance'));
