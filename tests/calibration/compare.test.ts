@@ -125,6 +125,13 @@ describe('compareTreatment', () => {
     expect(compared(dances).byFeeder).toBeNull();
   });
 
+  test('bees that danced under one treatment, all under the same, change nothing when shuffled: they are not told of', () => {
+    const dances = treated(0.1, 5, 'dance');
+    const lone = dances[0]!.beeId;
+    const kept = dances.filter((dance) => dance.beeId !== lone || !dance.treated);
+    expect(compared(kept).shuffled).toBe('dances within bees');
+  });
+
   test('bees that danced under both at different feeders leave nothing to shuffle', () => {
     const dances = treated(0.1, 5, 'dance').map((dance) => ({
       ...dance,
