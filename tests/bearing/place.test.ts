@@ -129,6 +129,10 @@ describe('posterior of a place', () => {
     const [region] = regionsOf(gridOfPlace(ring), [0.95]);
     expect(region.polygons).toHaveLength(1);
     expect(region.polygons[0]).toHaveLength(2);
+    // The hole, a large part of the round within the outer ring, is no part of the region's area.
+    const [outerM2, holeM2] = region.polygons[0].map(ringArea);
+    expect(holeM2).toBeLessThan(-0.2 * outerM2);
+    expect(region.areaM2).toBeCloseTo(outerM2 + holeM2, 3);
     expect(polygonsHold(region.polygons, [0, 0])).toBe(false);
     expect(polygonsHold(region.polygons, [0, -800])).toBe(true);
   });
