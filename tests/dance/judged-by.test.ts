@@ -26,9 +26,9 @@ test('a train is lone where likely company is little, and where what stands out 
     levelApart: 0,
     locked: 0,
   };
-  const oddsOf = (likely: number, unguided: number) => {
+  const oddsOf = (likely: number, unguided: number, evidence = 30) => {
     const confidence = companyConfidence({
-      train: madeTrain(20),
+      train: madeTrain(20, { evidence }),
       alone: 0.8,
       company: { ...rest, likely, unguided },
     });
@@ -37,6 +37,9 @@ test('a train is lone where likely company is little, and where what stands out 
   // Its odds fall to a tenth at once; what the model says is nearly the same with a hair less of company.
   expect(oddsOf(1 - 1e-6, 2) / oddsOf(1, 2)).toBeCloseTo(0.1, 3);
   expect(oddsOf(2, 0.6 - 1e-6) / oddsOf(2, 0.6)).toBeCloseTo(0.1, 3);
+  // Evidence beyond what chance makes needs no company.
+  expect(oddsOf(0, 0, 199) / oddsOf(0, 0, 200)).toBeCloseTo(0.1, 3);
+  expect(oddsOf(2, 2, 199) / oddsOf(2, 2, 200)).toBeCloseTo(1, 6);
 });
 
 const named = (names: readonly string[], values: readonly number[]) =>
