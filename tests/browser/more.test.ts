@@ -176,7 +176,7 @@ describe.skipIf(reason !== null)(
       })()`)) as { top: number; bottom: number; left: number; right: number; label: boolean }[];
       const foot = (await page.locator('.notices').boundingBox())!.y;
       await page.setViewportSize({ width: 1280, height: 720 });
-      expect(edges.length).toBe(6);
+      expect(edges.length).toBe(8);
       expect(new Set(edges.map(({ top }) => top)).size).toBe(1);
       for (const { bottom, left, right, label } of edges) {
         expect(bottom).toBeLessThan(foot);

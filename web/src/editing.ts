@@ -49,7 +49,7 @@ export function doEdit(edit: Edit): Promise<boolean> {
     return Promise.resolve(false);
   }
   dismissNotes();
-  put({ unsaved: now().unsaved + 1, ...shownAtOnce(edit) });
+  put({ unsaved: now().unsaved + 1, several: false, ...shownAtOnce(edit) });
   count(edit, 1);
   const requestId = crypto.randomUUID?.() ?? `${Date.now()}-${Math.random()}`;
   const done = line.then(() => send(edit, reviewer, requestId));

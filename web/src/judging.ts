@@ -5,7 +5,7 @@ import { doEdit, mayEdit } from './editing.ts';
 import { durationS } from './loading.ts';
 import { goOn, inOrder } from './moving.ts';
 import { splitPlace } from './split-place.ts';
-import { now, put, say } from './store.ts';
+import { now, put, type State, say } from './store.ts';
 import { timeText } from './time-text.ts';
 
 export const SOUND_KINDS: readonly SoundKind[] = ['train', ...callKindNames];
@@ -27,10 +27,10 @@ export const STATUS_NAMES: Readonly<Record<string, string>> = {
   added: 'added by hand',
 };
 
-/** The sounds in hand that are known to the page. */
-export function inHand(): WindowSound[] {
-  const { selected, sounds } = now();
-  return selected.flatMap((id) => sounds.get(id) ?? []);
+/** The sounds in hand that are known to the page: of the window, and of the ladder, whose runs may lie far from it. */
+export function inHand(state: Pick<State, 'selected' | 'sounds' | 'dance'> = now()): WindowSound[] {
+  const { selected, sounds, dance } = state;
+  return selected.flatMap((id) => sounds.get(id) ?? dance?.runs.find((run) => run.id === id) ?? []);
 }
 
 const targetOf = ({ id, version }: WindowSound) => ({ id, version });

@@ -145,7 +145,7 @@ export const KEY_GROUPS: readonly KeyGroup[] = [
 function letGo(): void {
   if (now().help) put({ help: false });
   else if (now().markS !== null) put({ markS: null });
-  else if (now().selected.length > 0) put({ selected: [] });
+  else if (now().selected.length > 0 || now().several) put({ selected: [], several: false });
 }
 
 const deedsByKey = new Map(

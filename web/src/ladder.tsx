@@ -21,8 +21,8 @@ export function Ladder() {
       </div>
       {danceId === null ? (
         <p className="resting">
-          No dance in hand. Take a run of a dance in hand, or press Page Down for the next dance. Shift+D
-          makes a dance of a lone run.
+          No dance in hand. Take a run of a dance in hand, or press Page Down for the next dance. Own dance
+          (Shift+D) makes one of a lone run.
         </p>
       ) : inHand === null ? (
         <p className="resting">Reading the dance …</p>
@@ -197,6 +197,7 @@ interface RungProps {
 
 function Rung({ run, number, width }: RungProps) {
   const chosen = useStore((state) => state.selected.includes(run.id));
+  const several = useStore((state) => state.several);
   const notes = [
     run.status === 'rejected' ? 'rejected' : run.used ? '' : 'not used for the mean',
     run.odd ? 'odd for this dance' : '',
@@ -218,7 +219,7 @@ function Rung({ run, number, width }: RungProps) {
         title={words}
         tabIndex={chosen || number === 1 ? 0 : -1}
         aria-pressed={chosen}
-        onClick={(event) => goToRun(run, event.shiftKey)}
+        onClick={(event) => goToRun(run, event.shiftKey || several)}
       >
         <span className="number">
           <span className="unseen">Run </span>

@@ -213,6 +213,7 @@ function Bar({ sound, row, rows, beside, drag, chosen, reachable, onGrab }: BarP
   const fromS = useStore((state) => state.fromS);
   const spanS = useStore((state) => state.spanS);
   const readOnly = useReadOnly();
+  const several = useStore((state) => state.several);
   const inDance = useStore((state) => sound.danceId !== null && sound.danceId === state.danceId);
   const startS = drag === null ? sound.startS : Math.min(drag.anchorS, drag.timeS);
   const endS = drag === null ? sound.endS : Math.max(drag.anchorS, drag.timeS);
@@ -226,6 +227,8 @@ function Bar({ sound, row, rows, beside, drag, chosen, reachable, onGrab }: BarP
     select(sound.id);
     onGrab(event, sound.id, end === 'start' ? sound.endS : sound.startS, end === 'start' ? startS : endS);
   };
+  // On a narrow bar a finger would hit an end, which takes that one alone in hand.
+  const grips = !readOnly && !several;
   const top = `calc(${(100 * row) / rows}% + 2px)`;
   return (
     <span
@@ -240,7 +243,7 @@ function Bar({ sound, row, rows, beside, drag, chosen, reachable, onGrab }: BarP
         aria-pressed={chosen}
         title={words}
         onPointerDown={(event) => event.stopPropagation()}
-        onClick={(event) => select(sound.id, sound, event.shiftKey)}
+        onClick={(event) => select(sound.id, sound, event.shiftKey || several)}
       >
         {share > 0.015 && SIGNS[sound.status]} {beside === null && kind === 'call' && sound.kind}
       </button>
@@ -249,8 +252,8 @@ function Bar({ sound, row, rows, beside, drag, chosen, reachable, onGrab }: BarP
           {sound.kind}
         </span>
       )}
-      {!readOnly && <i className="grip first" onPointerDown={grab('start')} />}
-      {!readOnly && <i className="grip last" onPointerDown={grab('end')} />}
+      {grips && <i className="grip first" onPointerDown={grab('start')} />}
+      {grips && <i className="grip last" onPointerDown={grab('end')} />}
     </span>
   );
 }

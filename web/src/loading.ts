@@ -220,12 +220,19 @@ function turnToChannel(channel: number): void {
   void readRibbon();
 }
 
-/** Takes a sound in hand, turns to its channel, brings it into the window, and its dance onto the ladder. */
+/**
+ * Takes a sound in hand, turns to its channel, brings it into the window, and its dance onto the ladder.
+ *
+ * @param more beside what is in hand; one that is in hand already is let go
+ */
 export function select(id: string, sound: Spanned | undefined = now().sounds.get(id), more = false): void {
   if (sound !== undefined && sound.channel !== now().channel) turnToChannel(sound.channel);
   const { selected, fromS, spanS } = now();
-  const rest = selected.filter((one) => one !== id);
-  put({ selected: more ? [id, ...rest] : [id], cursorS: sound?.startS ?? now().cursorS });
+  if (more && selected.includes(id)) {
+    put({ selected: selected.filter((one) => one !== id) });
+    return;
+  }
+  put({ selected: more ? [id, ...selected] : [id], cursorS: sound?.startS ?? now().cursorS });
   if (sound === undefined) return;
   const seen = sound.startS >= fromS + 0.04 * spanS && sound.endS <= fromS + 0.96 * spanS;
   if (!seen) moveTo((sound.startS + sound.endS) / 2 - spanS / 2);

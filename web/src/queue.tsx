@@ -1,8 +1,19 @@
 import { useEffect, useRef } from 'react';
 import type { Sound } from '../../src/study/study-schemas.ts';
 import { emptyQueueText } from './empty-queue.ts';
-import { addSound, assign, changeKind, join, judge, KIND_NAMES, STATUS_NAMES, split } from './judging.ts';
+import {
+  addSound,
+  assign,
+  changeKind,
+  inHand,
+  join,
+  judge,
+  KIND_NAMES,
+  STATUS_NAMES,
+  split,
+} from './judging.ts';
 import { readQueue, select } from './loading.ts';
+import { canBeOwnDance } from './own-dance.ts';
 import { isJudged } from './rows.ts';
 import { keep, now, put, type QueueOrder, useChannelCount, useReadOnly, useStore } from './store.ts';
 import { timeText } from './time-text.ts';
@@ -117,7 +128,48 @@ function Deeds() {
           {name} <kbd>{key}</kbd>
         </button>
       ))}
+      <OwnDance />
+      <Several />
     </span>
+  );
+}
+
+/** Divides a dance: the runs in hand become one of their own. */
+function OwnDance() {
+  const selected = useStore((state) => state.selected);
+  const sounds = useStore((state) => state.sounds);
+  const dance = useStore((state) => state.dance);
+  const dances = useStore((state) => state.dances);
+  const wholes = useStore((state) => state.wholes);
+  const readOnly = useReadOnly();
+  const some = inHand({ selected, sounds, dance });
+  const sensible = canBeOwnDance(some, (id) => (wholes.get(id) ?? dances.get(id))?.runCount);
+  return (
+    <button
+      type="button"
+      title="Make it a dance of its own (Shift+D)"
+      disabled={!sensible || readOnly}
+      onClick={() => assign('new')}
+    >
+      Own dance <kbd>⇧D</kbd>
+    </button>
+  );
+}
+
+/** What Shift is for a hand on a mouse: a finger has none. */
+function Several() {
+  const several = useStore((state) => state.several);
+  const readOnly = useReadOnly();
+  return (
+    <button
+      type="button"
+      title="Each tap takes one more in hand, or lets it go (Shift and a click)"
+      aria-pressed={several}
+      disabled={readOnly}
+      onClick={() => put({ several: !several })}
+    >
+      Several
+    </button>
   );
 }
 

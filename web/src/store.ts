@@ -46,6 +46,8 @@ export interface State {
   readonly known: { readonly fromS: number; readonly toS: number } | null;
   readonly rowsTrouble: string | null;
   readonly selected: readonly string[];
+  /** Whether a tap takes a sound in hand beside those that are, as with Shift held. */
+  readonly several: boolean;
   /** The way that the reviewer goes: a verdict goes on to the next on it. */
   readonly along: 'queue' | 'dance' | 'time';
   readonly dances: ReadonlyMap<string, Dance>;
@@ -112,6 +114,7 @@ let state: State = {
   known: null,
   rowsTrouble: null,
   selected: [],
+  several: false,
   along: 'queue',
   dances: new Map(),
   wholes: new Map(),
