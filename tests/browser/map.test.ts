@@ -35,6 +35,22 @@ const reason = whyNoBrowser();
 const PICTURES = fileURLToPath(new URL('../../.pictures/', import.meta.url));
 const READY = '.map-field .figure-field:not(.stale) .plot-container';
 
+/** What of the plane is seen, as words. */
+const RANGE = "document.querySelector('.map-field .figure-field').layout.xaxis.range.join()";
+/** Names on the map that lie over a mark or another name. Round a name there is some room in which no letter stands. */
+const NAMES_OVER = `(() => {
+  const boxes = (selector) => [...document.querySelectorAll('.map-field ' + selector)].map((element) => ({
+    words: element.textContent, ...element.getBoundingClientRect().toJSON() }));
+  const over = (a, b) =>
+    a.left < b.right - 2 && b.left < a.right - 2 && a.top < b.bottom - 3 && b.top < a.bottom - 3;
+  const names = boxes('.textpoint');
+  const marks = boxes('.scatterlayer .point');
+  return names.flatMap((name, k) => [
+    ...names.slice(k + 1).filter((other) => over(name, other)).map(({ words }) => name.words + ' over ' + words),
+    ...marks.filter((mark) => over(name, mark)).map(() => name.words + ' over a mark'),
+  ]);
+})()`;
+
 /** A made-up stream and a hedge, some hundred metres from the hive. */
 const backdrop = {
   type: 'FeatureCollection',
@@ -233,6 +249,52 @@ describe.skipIf(reason !== null)(
       expect(line).toHaveLength(10);
       expect(line[2]).toBeCloseTo(0, 3);
       expect(line[5]).toBeNull();
+    });
+
+    test('names are placed anew with every step, clear of marks and of each other; a tap tells one too', async () => {
+      const context = await browser.newContext({ viewport: { width: 390, height: 844 }, hasTouch: true });
+      const phone = await context.newPage();
+      phone.setDefaultTimeout(8000);
+      await phone.goto(`${serving.url}#map`);
+      await phone.waitForSelector(READY);
+      await phone.waitForSelector('.map-field .textpoint');
+      const names: string[][] = [];
+      for (const step of [
+        'Whole',
+        'Wider',
+        'Wider',
+        'Wider',
+        'Wider',
+        'Whole',
+        'Closer',
+        'Closer',
+        'Closer',
+      ]) {
+        const shown = (await phone.evaluate(RANGE)) as string;
+        await phone.click(`.map-steps button:has-text("${step}")`);
+        if (step !== 'Whole') await until(phone, `${RANGE} !== ${JSON.stringify(shown)}`);
+        await phone.waitForTimeout(400);
+        expect(await phone.evaluate(NAMES_OVER), `${step} ${names.length}`).toEqual([]);
+        names.push((await phone.locator('.map-field .textpoint').allTextContents()).sort());
+      }
+      expect(names[0]).toEqual(['alder', 'hive', 'reed', 'sluice']);
+      expect(names[5]).toEqual(names[0]);
+      const [feeder] = (await map()).feeders;
+      await phone.click('.map-steps button:has-text("Whole")');
+      await phone.waitForTimeout(400);
+      // Dances, feeders, hive.
+      const spots = phone.locator('.map-field .scatterlayer .trace', { has: phone.locator('.point') });
+      const mark = spots.nth(1).locator('.point').first();
+      await mark.scrollIntoViewIfNeeded();
+      const box = (await mark.boundingBox())!;
+      await phone.touchscreen.tap(box.x + box.width / 2, box.y + box.height / 2);
+      const told = phone.locator('.map-field .hoverlayer .hovertext');
+      await told.waitFor();
+      expect(await told.textContent()).toBe(feeder!.feederId);
+      for (let k = 0; k < 9; k++) await phone.click('.map-steps button:has-text("Wider")');
+      await phone.waitForTimeout(600);
+      expect(await phone.evaluate(NAMES_OVER)).toEqual([]);
+      await context.close();
     });
 
     test('is worked by keyboard alone', async () => {

@@ -1,4 +1,4 @@
-import { useEffect } from 'react';
+import { useEffect, useRef } from 'react';
 import type { StudyMapView } from '../../../src/server/api.ts';
 import { figureText } from '../../../src/study/figures/figure-text.ts';
 import { Plotly } from '../calibration/plotly.ts';
@@ -7,7 +7,7 @@ import { useFigureField } from '../use-figure-field.ts';
 import { colourOf } from '../use-size.ts';
 import { areaText } from './area-text.ts';
 import type { Backdrop } from './backdrop.ts';
-import { labelBox, labelSides, markBox, pxPerMetre, SIDES, type Side } from './label-places.ts';
+import { DANCE_MARK_PX, FEEDER_MARK_PX, HIVE_MARK_PX, NAME_FONT, placeNames } from './place-names.ts';
 import { extentOf, MAP_STEPS, type Span, stepped } from './span.ts';
 
 interface FigureProps {
@@ -22,12 +22,28 @@ const CONFIG = { displaylogo: false, responsive: false, displayModeBar: false, s
 export function MapFigure({ view, backdrop, stale }: FigureProps) {
   const look = useLook();
   const field = useFigureField();
+  // One after the other: of two changes that overlap the figure library draws one.
+  const drawing = useRef<Promise<unknown>>(Promise.resolve());
   const whole = extentOf(view);
   const wholeKey = JSON.stringify(whole);
   useEffect(() => {
-    const { clientWidth, clientHeight } = field.current!;
-    const sides = sidesOf(view, clientWidth, pxPerMetre(whole, clientWidth, clientHeight));
-    void Plotly.react(field.current!, tracesOf(view, backdrop, sides), layoutOf(whole, wholeKey), CONFIG);
+    const element = field.current!;
+    let gone = false;
+    const traces = [...backdropTraces(backdrop), ...regionTraces(view), ...spotTraces(view)];
+    const next = (draw: () => Promise<unknown>) => {
+      drawing.current = drawing.current.then(() => (gone ? undefined : draw()));
+    };
+    next(async () => {
+      const figure = await Plotly.react(element, traces, layoutOf(whole, wholeKey), CONFIG);
+      const place = () => placeNames(figure, view);
+      figure.removeAllListeners('plotly_relayout');
+      // After a step, a drag, a turn of the wheel, and when the figure has another size.
+      figure.on('plotly_relayout', () => next(place));
+      if (!gone) await place();
+    });
+    return () => {
+      gone = true;
+    };
   }, [view, backdrop, look, wholeKey]);
   const go = (step: keyof typeof MAP_STEPS | 'whole') => {
     const element = field.current!;
@@ -99,22 +115,6 @@ const REGION_LOOKS: readonly { readonly level: number; readonly dash: string; re
   { level: 0.5, dash: 'solid', shade: '58' },
 ];
 
-/** Wider than this, names stand above their marks. */
-const NARROW_PX = 480;
-const HIVE = { name: 'hive', eastM: 0, northM: 0 };
-const HIVE_SIDE: Side = 'bottom center';
-
-/** Where the names of feeders stand. */
-function sidesOf({ feeders }: StudyMapView, widthPx: number, pxPerM: number): readonly Side[] {
-  if (widthPx > NARROW_PX) return feeders.map(() => SIDES[0]);
-  const named = feeders.map(({ feederId, ...place }) => ({ ...place, name: feederId }));
-  return labelSides(named, [markBox(HIVE, pxPerM), labelBox(HIVE, HIVE_SIDE, pxPerM)], pxPerM);
-}
-
-function tracesOf(view: StudyMapView, backdrop: Backdrop | null, sides: readonly Side[]): object[] {
-  return [...backdropTraces(backdrop), ...regionTraces(view), ...spotTraces(view, sides)];
-}
-
 function backdropTraces(backdrop: Backdrop | null): object[] {
   if (backdrop === null) return [];
   const common = { hoverinfo: 'skip', legendgroup: 'backdrop', name: figureText(backdrop.name) };
@@ -159,7 +159,8 @@ function regionTraces({ regions }: StudyMapView): object[] {
   });
 }
 
-function spotTraces({ feeders, dances }: StudyMapView, sides: readonly Side[]): object[] {
+/** Names are put beside the marks once it is known where these are; all can be had by a tap or the mouse. */
+function spotTraces({ feeders, dances }: StudyMapView): object[] {
   const [ink, paper, call] = [colourOf('ink'), colourOf('paper'), colourOf('call')];
   const spots = (list: readonly { readonly eastM: number; readonly northM: number }[]) => ({
     x: list.map(({ eastM }) => eastM),
@@ -169,7 +170,7 @@ function spotTraces({ feeders, dances }: StudyMapView, sides: readonly Side[]): 
     ...spots(dances),
     mode: 'markers',
     name: 'dances',
-    marker: { size: 8, symbol: 'x-thin', line: { width: 2, color: ink } },
+    marker: { size: 2 * DANCE_MARK_PX, symbol: 'x-thin', line: { width: 2, color: ink } },
     text: dances.map(({ danceId, beeId, distanceM, bearingDeg }) =>
       [
         figureText(danceId),
@@ -183,22 +184,19 @@ function spotTraces({ feeders, dances }: StudyMapView, sides: readonly Side[]): 
     ...spots(feeders),
     mode: 'markers+text',
     name: 'feeders',
-    marker: { size: 10, symbol: 'square', color: call, line: { width: 1, color: paper } },
-    text: feeders.map(({ feederId }) => figureText(feederId)),
-    textposition: sides,
-    textfont: { size: 12, color: ink },
-    hoverinfo: 'skip',
+    marker: { size: 2 * FEEDER_MARK_PX, symbol: 'square', color: call, line: { width: 1, color: paper } },
+    customdata: feeders.map(({ feederId }) => figureText(feederId)),
+    textfont: { ...NAME_FONT, color: ink },
+    hovertemplate: '%{customdata}<extra></extra>',
   };
   const hive = {
     x: [0],
     y: [0],
     mode: 'markers+text',
     name: 'hive',
-    marker: { size: 13, symbol: 'triangle-up', color: ink, line: { width: 1, color: paper } },
-    text: [HIVE.name],
-    textposition: HIVE_SIDE,
-    textfont: { size: 12, color: ink },
-    hoverinfo: 'skip',
+    marker: { size: 2 * HIVE_MARK_PX, symbol: 'triangle-up', color: ink, line: { width: 1, color: paper } },
+    textfont: { ...NAME_FONT, color: ink },
+    hovertemplate: 'hive<extra></extra>',
   };
   return [...(dances.length > 0 ? [known] : []), ...(feeders.length > 0 ? [fed] : []), hive];
 }
