@@ -169,14 +169,16 @@ describe.skipIf(reason !== null)(
       await page.setViewportSize({ width, height: 720 });
       const edges = (await page.evaluate(`(() => {
         scrollTo(0, 0);
-        return [...document.querySelectorAll('.deeds button')].map((button) => {
+        const seen = (button) => button.getBoundingClientRect().width > 0;
+        return [...document.querySelectorAll('.deeds button')].filter(seen).map((button) => {
           const { top, bottom, left, right } = button.getBoundingClientRect();
           return { top, bottom, left, right, label: button.scrollWidth <= button.clientWidth };
         });
       })()`)) as { top: number; bottom: number; left: number; right: number; label: boolean }[];
       const foot = (await page.locator('.notices').boundingBox())!.y;
       await page.setViewportSize({ width: 1280, height: 720 });
-      expect(edges.length).toBe(8);
+      // Several is for fingers, which have no Shift.
+      expect(edges.length).toBe(7);
       expect(new Set(edges.map(({ top }) => top)).size).toBe(1);
       for (const { bottom, left, right, label } of edges) {
         expect(bottom).toBeLessThan(foot);

@@ -163,6 +163,7 @@ function Several() {
   return (
     <button
       type="button"
+      className="several"
       title="Each tap takes one more in hand, or lets it go (Shift and a click)"
       aria-pressed={several}
       disabled={readOnly}
