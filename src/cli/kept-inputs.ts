@@ -1,4 +1,5 @@
 import { realpathSync } from 'node:fs';
+import { resolve } from 'node:path';
 import type { Command } from 'commander';
 import { InputError } from '../input-error.ts';
 
@@ -41,7 +42,11 @@ function pathsOf(command: Command): NamedPath[] {
     if (typeof given === 'string') named.push({ name, given, path: realPath(given) });
     else if (Array.isArray(given)) for (const one of given) add(name, one);
   };
-  for (const [name, value] of Object.entries(command.opts())) add(`--${name}`, value);
+  for (const option of command.options) {
+    // A name or a number may happen to be called as a file is.
+    if (/<(file|folder|path)>/.test(option.flags))
+      add(option.long!, command.getOptionValue(option.attributeName()));
+  }
   command.processedArgs.forEach((value, k) => {
     add(command.registeredArguments[k]?.name() ?? 'argument', value);
   });
@@ -52,6 +57,6 @@ function realPath(given: string): string {
   try {
     return realpathSync(given);
   } catch {
-    return given;
+    return resolve(given);
   }
 }

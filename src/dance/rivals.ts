@@ -87,8 +87,8 @@ const LEAST_OF_BOTH = 0.8;
 
 /**
  * Gives up candidates that string two dancers' runs together: those whose pulses are nearly all pulses of two other
- * candidates, no twins, that are together likelier and each keep their carrier better. The least likely are tried first, and what was given up is no
- * part of others: two candidates may not give each other up.
+ * candidates, no twins, that are together likelier and each keep their carrier better. The least likely are tried
+ * first, and what was given up is no part of others: two candidates may not give each other up.
  */
 export function withoutMixtures(judged: readonly JudgedTrain[]): JudgedTrain[] {
   const left = new Set(judged);

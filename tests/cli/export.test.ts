@@ -1,4 +1,4 @@
-import { copyFile, mkdir, readdir, readFile } from 'node:fs/promises';
+import { copyFile, mkdir, readdir, readFile, symlink } from 'node:fs/promises';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { registerExport } from '../../src/cli/export.ts';
 import { registerStudy } from '../../src/cli/study.ts';
@@ -94,6 +94,18 @@ describe('combtone export', () => {
   ])('refuses %j', async (more, wanted) => {
     expect(await refusal('--study', study, '--out', at('no.wav'), ...more)).toMatch(wanted);
     expect(await readdir(at('.'))).not.toContain('no.wav');
+  });
+
+  test('no recording of the study is written over by an excerpt, of another recording and by a link neither', async () => {
+    const two = await readFile(`${study}/recordings/two.wav`);
+    await symlink(`${study}/recordings/two.wav`, at('link.wav'));
+    const call = ['--study', study, '--recording', 'one', '--excerpt', '10-20', '--out'];
+    for (const out of [`${study}/recordings/one.wav`, `${study}/recordings/two.wav`, at('link.wav')]) {
+      expect(await refusal(...call, out)).toMatch(
+        /found a recording of the study, for an excerpt; wanted a new/,
+      );
+    }
+    expect((await readFile(`${study}/recordings/two.wav`)).equals(two)).toBe(true);
   });
 
   test('refuses a folder that cannot be made, a study that is none, tables that are none', async () => {

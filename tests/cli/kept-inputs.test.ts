@@ -39,6 +39,13 @@ describe('what a call reads is never written over', () => {
     expect(stderr).not.toMatch(/given as/);
   });
 
+  test('a name that is no file is not taken for one', async () => {
+    await writeFile(at('spring'), 'kept');
+    const call = ['estimate', '--study', at('none'), '--saved', at('spring'), '--out', at('spring')];
+    const { stderr } = await combtone(...call);
+    expect(stderr).not.toMatch(/given as/);
+  });
+
   test('two tables of one call are not written to one file', async () => {
     const same = ['--out', at('new.csv'), '--neighbourhoods', at('new.csv')];
     expectRefused(

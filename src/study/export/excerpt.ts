@@ -1,5 +1,5 @@
-import { existsSync } from 'node:fs';
-import { extname, resolve } from 'node:path';
+import { existsSync, realpathSync } from 'node:fs';
+import { extname, join } from 'node:path';
 import { InputError } from '../../input-error.ts';
 import { type WaveMark, writeExcerpt } from '../../recording/index.ts';
 import { soundsOfRecording } from '../store/long-reads.ts';
@@ -47,10 +47,11 @@ export async function exportExcerpt(
     });
   }
   const from = await requireRecording(study, recording);
-  if (extname(to).toLowerCase() !== '.wav' || (existsSync(to) && resolve(to) === resolve(from))) {
+  const isKept = isRecording(study, from, to);
+  if (extname(to).toLowerCase() !== '.wav' || isKept) {
     throw new InputError({
       file: to,
-      found: 'a place for an excerpt',
+      found: isKept ? 'a recording of the study, for an excerpt' : 'a place for an excerpt',
       wanted: 'a new file that ends in .wav',
     });
   }
@@ -68,6 +69,14 @@ export async function exportExcerpt(
     startTime !== null && startTime.slice(19, 23) === '.000' ? startTime.slice(0, 19) : null;
   await writeExcerpt(from, to, { startFrame, endFrame, marks, startTime: wholeSecond });
   return { recording, marks: marks.length, startTime };
+}
+
+/** Whether a file is a recording of the study, by whatever name: none is to be written over. */
+function isRecording({ folder, store }: OpenStudy, from: string, file: string): boolean {
+  if (!existsSync(file)) return false;
+  const real = realpathSync(file);
+  const recordings = [from, ...allRecordings(store).map(({ path }) => join(folder, path))];
+  return recordings.some((known) => existsSync(known) && realpathSync(known) === real);
 }
 
 function recordingNamed({ store }: OpenStudy, name: string | undefined): StoredRecording {
