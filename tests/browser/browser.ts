@@ -4,6 +4,9 @@ import { fileURLToPath } from 'node:url';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
 import { installOnce } from '../jobs/system-package.ts';
 
+/** Until a page has done what it was asked to: on a machine that runs all tests at once a moment may last long. */
+export const LONGEST_WAIT_MS = 20_000;
+
 const findChromium = () =>
   ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find(existsSync);
 const INSTALL_LIMIT_S = 180;
@@ -49,7 +52,7 @@ export interface OpenPage {
 export async function openPage(browser: Browser, url: string, reviewer: string): Promise<OpenPage> {
   const context = await browser.newContext({ viewport: { width: 1280, height: 720 } });
   const page = await context.newPage();
-  page.setDefaultTimeout(8000);
+  page.setDefaultTimeout(LONGEST_WAIT_MS);
   const troubles: string[] = [];
   page.on('pageerror', (error) => troubles.push(error.message));
   page.on('console', (message) => {
@@ -85,7 +88,7 @@ export async function drawn(page: Page): Promise<void> {
  * in it, so it is asked from outside.)
  */
 export async function until(page: Page, expression: string): Promise<void> {
-  const end = Date.now() + 8000;
+  const end = Date.now() + LONGEST_WAIT_MS;
   while (!(await page.evaluate(expression))) {
     if (Date.now() > end) throw new Error(`never came true: ${expression}`);
     await page.waitForTimeout(25);

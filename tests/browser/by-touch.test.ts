@@ -2,7 +2,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Dance } from '../../src/server/api.ts';
 import { type Served, servedStudy } from '../server/served-study.ts';
-import { drawn, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
+import { drawn, LONGEST_WAIT_MS, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
 
@@ -34,7 +34,7 @@ describe.skipIf(reason !== null)(
       browser = await startBrowser();
       const context = await browser.newContext({ viewport: { width: 820, height: 1180 }, hasTouch: true });
       page = await context.newPage();
-      page.setDefaultTimeout(8000);
+      page.setDefaultTimeout(LONGEST_WAIT_MS);
       await page.goto(served.url);
       await drawn(page);
       await page.fill('#reviewer', 'rowan');

@@ -22,6 +22,7 @@ import { site, sunnyStudy } from '../study/sunny-study.ts';
 import {
   gate,
   LIBRARY_PARTS,
+  LONGEST_WAIT_MS,
   noteRequestsAway,
   PICTURED_SIZES,
   startBrowser,
@@ -120,7 +121,7 @@ describe.skipIf(reason !== null)(
       browser = await startBrowser();
       const context = await browser.newContext({ viewport: { width: 1280, height: 720 } });
       page = await context.newPage();
-      page.setDefaultTimeout(15_000);
+      page.setDefaultTimeout(LONGEST_WAIT_MS);
       page.on('pageerror', (error) => troubles.push(error.message));
       page.on('console', (message) => {
         const refused = message.text().startsWith('Failed to load');
@@ -254,7 +255,7 @@ describe.skipIf(reason !== null)(
     test('names are placed anew with every step, clear of marks and of each other; a tap tells one too', async () => {
       const context = await browser.newContext({ viewport: { width: 390, height: 844 }, hasTouch: true });
       const phone = await context.newPage();
-      phone.setDefaultTimeout(8000);
+      phone.setDefaultTimeout(LONGEST_WAIT_MS);
       await phone.goto(`${serving.url}#map`);
       await phone.waitForSelector(READY);
       await phone.waitForSelector('.map-field .textpoint');

@@ -3,7 +3,7 @@ import { fileURLToPath } from 'node:url';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { servedStudy } from '../server/served-study.ts';
-import { drawn, startBrowser, until, violations, whyNoBrowser } from './browser.ts';
+import { drawn, LONGEST_WAIT_MS, startBrowser, until, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
 /** Pictures to be looked at; not kept in the repository. */
@@ -42,7 +42,7 @@ describe.skipIf(reason !== null)(
       browser = await startBrowser();
       const context = await browser.newContext({ viewport: SCREEN, hasTouch: true });
       page = await context.newPage();
-      page.setDefaultTimeout(8000);
+      page.setDefaultTimeout(LONGEST_WAIT_MS);
       await page.goto(served.url);
       await drawn(page);
       await page.keyboard.press('PageDown');
@@ -75,10 +75,9 @@ describe.skipIf(reason !== null)(
       }
     });
 
-    test('light and dark, without a serious fault', async () => {
+    test('pictures are taken, light and dark', async () => {
       for (const scheme of ['light', 'dark'] as const) {
         await page.emulateMedia({ colorScheme: scheme });
-        expect(await violations(page)).toEqual([]);
         for (const [part, at] of [
           ['top', '.top'],
           ['stage', '.stage'],
