@@ -31,7 +31,8 @@ export function MapFigure({ view, backdrop, stale }: FigureProps) {
     let gone = false;
     const traces = [...backdropTraces(backdrop), ...regionTraces(view), ...spotTraces(view)];
     const next = (draw: () => Promise<unknown>) => {
-      drawing.current = drawing.current.then(() => (gone ? undefined : draw()));
+      // What has failed holds nothing up.
+      drawing.current = drawing.current.catch(() => {}).then(() => (gone ? undefined : draw()));
     };
     next(async () => {
       const figure = await Plotly.react(element, traces, layoutOf(whole, wholeKey), CONFIG);
