@@ -118,6 +118,8 @@ export async function dragBy(page: Page, selector: string, byX: number): Promise
 export async function violations(page: Page): Promise<string[]> {
   const axePath = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
   await page.evaluate(readFileSync(axePath, 'utf8'));
+  // A colour on its way from light to dark is none that anybody reads by.
+  await until(page, "document.getAnimations().every(({ playState }) => playState !== 'running')");
   return page.evaluate(`axe.run(document, { resultTypes: ['violations'] }).then(({ violations }) =>
     violations.filter(({ impact }) => impact === 'serious' || impact === 'critical')
       .map(({ id, nodes }) => id + ' ' + nodes.slice(0, 3).map((node) => node.html.slice(0, 120)).join(' | ')))`);

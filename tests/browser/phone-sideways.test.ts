@@ -3,7 +3,7 @@ import { fileURLToPath } from 'node:url';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { servedStudy } from '../server/served-study.ts';
-import { drawn, LONGEST_WAIT_MS, startBrowser, until, whyNoBrowser } from './browser.ts';
+import { drawn, LONGEST_WAIT_MS, startBrowser, until, violations, whyNoBrowser } from './browser.ts';
 
 const reason = whyNoBrowser();
 /** Pictures to be looked at; not kept in the repository. */
@@ -75,9 +75,10 @@ describe.skipIf(reason !== null)(
       }
     });
 
-    test('pictures are taken, light and dark', async () => {
+    test('light and dark, without a serious fault', async () => {
       for (const scheme of ['light', 'dark'] as const) {
         await page.emulateMedia({ colorScheme: scheme });
+        expect(await violations(page)).toEqual([]);
         for (const [part, at] of [
           ['top', '.top'],
           ['stage', '.stage'],
