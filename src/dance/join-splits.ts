@@ -1,10 +1,12 @@
 import type { HearAt } from './apart-from-calls.ts';
-import { type TrainCandidate, trainCandidate } from './find-trains.ts';
+import { hasPulseAt, type TrainCandidate, trainCandidate } from './find-trains.ts';
 import { SAME_RUN_LN_BEAT, SHORTEST_RETURN_S } from './rivals.ts';
 import { refineTrain } from './train-refinement.ts';
 
-/** Behind a call that was taken out both parts may have the same few pulses. */
+/** Behind a call that was taken out both parts may have the same few pulses; */
 const LONGEST_SHARED_S = 0.1;
+/** where they sound together for longer, so many of the pulses there must be the same. */
+const LEAST_SAME = 0.6;
 /**
  * How far apart in carrier two parts of one run may be measured, Hz: two and a half SD of their difference, for a pulse
  * tells its carrier within 13 Hz or so, and never more than this.
@@ -36,13 +38,19 @@ export function joinSplits(hear: HearAt, trains: readonly TrainCandidate[]): Tra
 function splitOf(a: TrainCandidate, b: TrainCandidate): boolean {
   const gapS = b.startS - a.endS;
   return (
-    gapS > -LONGEST_SHARED_S &&
     b.endS > a.endS &&
     gapS < SHORTEST_RETURN_S &&
     Math.abs(a.carrierHz - b.carrierHz) < largestApartHz(a, b) &&
     Math.abs(Math.log(a.beatS / b.beatS)) < SAME_RUN_LN_BEAT &&
-    a.pulseTimesS.length + b.pulseTimesS.length >= 7
+    a.pulseTimesS.length + b.pulseTimesS.length >= 7 &&
+    (gapS > -LONGEST_SHARED_S || samePulsesWhereBoth(a, b))
   );
+}
+
+/** Whether two that overlap have the same pulses there. */
+function samePulsesWhereBoth(a: TrainCandidate, b: TrainCandidate): boolean {
+  const there = a.pulseTimesS.filter((timeS) => timeS > b.startS);
+  return there.filter((timeS) => hasPulseAt(b, timeS)).length >= LEAST_SAME * there.length;
 }
 
 const largestApartHz = (a: TrainCandidate, b: TrainCandidate): number =>

@@ -19,11 +19,6 @@ import { withoutCalls } from './without-calls.ts';
 const GUIDED_ROUNDS = 2;
 /** Least probability, alone, of a train that is taken out to look for others under it. */
 const CLEAR = 0.5;
-/**
- * Of candidates for one train that are likelier than this the one with more evidence stays: a part of a run is as
- * surely dance sound as the whole.
- */
-const SURE = 0.95;
 /** Least probability of both sides for a split to be joined. */
 const CREDIBLE = 0.35;
 
@@ -88,9 +83,16 @@ export function weighTrains(
   return all.map((one) => ({ ...one, company: companyOf(one, { others, unguided, all }) }));
 }
 
-/** Confidence up to `SURE`; beyond it, by evidence. */
+/** Doubt that counts no more: a part of a run is as surely dance sound as the whole. */
+const LEAST_DOUBT = 0.03;
+/** What is as likely as not never gives way to what is less so. */
+const LIKELY = 0.5;
+const BEFORE_ALL = 1e9;
+
+/** Of candidates for one train the one with the greatest odds times evidence stays. */
 const rankOf = ({ train, confidence }: JudgedTrain): number =>
-  confidence < SURE ? confidence : SURE + Math.max(0, train.evidence);
+  (confidence / (1 - confidence + LEAST_DOUBT)) * (1 + Math.max(0, train.evidence)) +
+  (confidence >= LIKELY ? BEFORE_ALL : 0);
 
 /** Of candidates for one train the likeliest by its own sound. */
 const likeliest = (all: readonly Alone[]): Alone[] => withoutOverlaps(all, (one) => one.alone);

@@ -47,8 +47,20 @@ export function companyFeatures({ train, alone, company }: Alone & { company: Co
 /** Probability, 0 to 1, that a candidate is a pulse train, given its own and its company's. */
 export function companyConfidence(one: Alone & { company: Company }): number {
   const confidence = logisticProbability(companyModel, companyFeatures(one));
+  if (isOverwhelming(one)) return Math.max(LEAST_OVERWHELMING, confidence);
   return isLone(one) ? (confidence * LONE_ODDS) / (1 - confidence + confidence * LONE_ODDS) : confidence;
 }
+
+/**
+ * So much evidence at one carrier comes from neither chance nor two dancers' runs strung together, whatever the company:
+ * the model has learnt from few runs as long. Five in six such candidates were runs, though it had most of them below 0.5.
+ */
+const OVERWHELMING_EVIDENCE = 300;
+const WELL_TUNED = 0.9;
+const LEAST_OVERWHELMING = 0.8;
+
+const isOverwhelming = ({ train }: Alone): boolean =>
+  train.evidence >= OVERWHELMING_EVIDENCE && train.tuning >= WELL_TUNED;
 
 /**
  * A train without likely company near by is seldom dance sound: where no bee dances, hum makes most of what looks

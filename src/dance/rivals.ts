@@ -32,11 +32,34 @@ function sameTrain(one: TrainCandidate, other: TrainCandidate): boolean {
   if (sharedS(one, other) < 0) return false;
   const apartHz = Math.abs(one.carrierHz - other.carrierHz);
   const shared = sharedPulses(one, other) / one.pulseTimesS.length;
-  if (shared > 0.6 || isOctave(one, other) || keepStep(one, other)) return true;
+  if (isOctave(one, other) || keepStep(one, other)) return true;
+  if (atOwnCarriers(one, other, apartHz, shared)) return false;
+  if (shared > 0.6) return true;
   if (apartHz >= LEAST_APART_HZ && (foundWithout(one, other) || foundWithout(other, one))) return false;
   if (sharedS(one, other) <= 0.3 * shorterS(one, other) || apartHz >= 25) return false;
   const sameBeat = Math.abs(Math.log(one.beatS / other.beatS)) < 0.12;
   return apartHz < LEAST_APART_HZ || sameBeat || shared > 0.4;
+}
+
+/** From what distance in carrier, Hz, two may be told apart by their tuning, and from where on more easily. */
+const TUNED_APART_HZ = 15;
+const FAR_APART_HZ = 20;
+/** Least tuning of both, near and far apart, and how much more where most pulses coincide. */
+const LEAST_TUNED = 0.7;
+const LEAST_TUNED_FAR = 0.5;
+const MOST_COINCIDE = 0.8;
+const MORE_TUNED = 0.2;
+
+/**
+ * Whether each of two is tuned to a carrier of its own: where one dancer's beat is fast most of another's pulses coincide
+ * with hers by chance, but what shows of one sound at another carrier is tuned to the one it comes from.
+ *
+ * @param shared share of the pulses of `one` that coincide with pulses of the other
+ */
+function atOwnCarriers(one: TrainCandidate, other: TrainCandidate, apartHz: number, shared: number): boolean {
+  if (apartHz < TUNED_APART_HZ) return false;
+  const least = apartHz < FAR_APART_HZ ? LEAST_TUNED : LEAST_TUNED_FAR;
+  return Math.min(one.tuning, other.tuning) >= least + (shared > MOST_COINCIDE ? MORE_TUNED : 0);
 }
 
 /** How long two sound together, s; less than nothing where they do not. */
@@ -84,6 +107,8 @@ const CREDIBLE_PART = 0.5;
 /** Share of a candidate's pulses that one other may hold, and that two must hold between them. */
 const MOST_OF_ONE = 0.85;
 const LEAST_OF_BOTH = 0.8;
+/** How much better tuned than a candidate the two must be that it is made of. */
+const LEAST_BETTER_TUNED = 0.15;
 
 /**
  * Gives up candidates that string two dancers' runs together: those whose pulses are nearly all pulses of two other
@@ -116,7 +141,7 @@ function isMixture(whole: JudgedTrain, others: ReadonlySet<JudgedTrain>): boolea
       (b) =>
         a !== b &&
         logit(a.one) + logit(b.one) > logit(whole) &&
-        whole.train.tuning < Math.min(a.one.train.tuning, b.one.train.tuning) &&
+        whole.train.tuning < Math.min(a.one.train.tuning, b.one.train.tuning) - LEAST_BETTER_TUNED &&
         new Set([...a.held, ...b.held]).size >= LEAST_OF_BOTH * count &&
         !sameTrain(a.one.train, b.one.train) &&
         !partsOfOne(a.one.train, b.one.train),

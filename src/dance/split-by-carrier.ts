@@ -20,20 +20,34 @@ const soundRoom = keptSoundRoom();
  * looked for again.
  */
 export function splitByCarrier(view: SegmentView, train: TrainCandidate): TrainCandidate[] {
-  const { pulseTimesS, carrierHz, chainScore } = train;
   const cuts = stepsOf(asTheyScatter(skewsOf(view, train)), LEAST_PULSES, LEAST_CHI_SQUARE, true);
+  const parts = partsAt(view, train, cuts);
+  const steps = cuts.filter((_, k) => isStep(parts[k]!, parts[k + 1]!));
+  const kept = steps.length === cuts.length ? parts : partsAt(view, train, steps);
+  return kept.filter((part) => part !== null);
+}
+
+/** A dancer's own carrier may wander so far within a long run, Hz: two dancers' are further apart. */
+const LARGEST_DRIFT_HZ = 8;
+
+const isStep = (before: TrainCandidate | null, after: TrainCandidate | null): boolean =>
+  before === null || after === null || Math.abs(before.carrierHz - after.carrierHz) > LARGEST_DRIFT_HZ;
+
+/** A candidate's parts between cuts, each refined at its own carrier; null where no train is left of one. */
+function partsAt(
+  view: SegmentView,
+  train: TrainCandidate,
+  cuts: readonly number[],
+): (TrainCandidate | null)[] {
   if (cuts.length === 0) return [train];
+  const { pulseTimesS, carrierHz, chainScore } = train;
+  const settled = hiddenTimeS(view, train) > 0;
   const edges = [0, ...cuts, pulseTimesS.length];
-  return cuts.concat(pulseTimesS.length).flatMap((to, k) => {
-    const rough = {
-      pulseTimesS: pulseTimesS.slice(edges[k], to),
-      carrierHz,
-      whole: true,
-      settled: hiddenTimeS(view, train) > 0,
-    };
-    const part = refineTrain(view, rough);
-    const share = (to - edges[k]!) / pulseTimesS.length;
-    return part === null ? [] : [trainCandidate(part, { ...train, chainScore: share * chainScore })];
+  return edges.slice(1).map((to, k) => {
+    const pulses = pulseTimesS.slice(edges[k], to);
+    const part = refineTrain(view, { pulseTimesS: pulses, carrierHz, whole: true, settled });
+    const share = pulses.length / pulseTimesS.length;
+    return part === null ? null : trainCandidate(part, { ...train, chainScore: share * chainScore });
   });
 }
 

@@ -106,8 +106,28 @@ describe('joinSplits', () => {
     expect(joined(5, 1.1 * whole.evidence)).toBe(2);
   });
 
+  test('parts that overlap for long are one train where they have the same pulses there', () => {
+    // Twelve pulses from the start, and ten to the end but two: the third of a second that both have is one sound.
+    const first = { ...whole, pulseTimesS: whole.pulseTimesS.slice(0, 12) };
+    const second = { ...whole, pulseTimesS: whole.pulseTimesS.slice(6) };
+    const overlapping = [
+      { ...first, endS: first.pulseTimesS.at(-1)! + 0.0125 },
+      { ...second, startS: second.pulseTimesS[0]! - 0.0125, endS: whole.endS },
+    ];
+    const [joined, ...others] = joinSplits(() => view, overlapping);
+    expect(others).toEqual([]);
+    expect(joined!.pulseTimesS).toHaveLength(whole.pulseTimesS.length);
+    // Half a beat off they are another's.
+    const between = overlapping[1]!.pulseTimesS.map((timeS) => timeS + 0.025);
+    expect(
+      joinSplits(() => view, [overlapping[0]!, { ...overlapping[1]!, pulseTimesS: between }]),
+    ).toHaveLength(2);
+    // Nothing is joined to what it holds.
+    expect(joinSplits(() => view, [whole, overlapping[1]!])).toHaveLength(2);
+  });
+
   test.each([
-    ['that share more than a tenth of a second', -0.11, {}],
+    ['that share more than a tenth of a second, with other pulses', -0.11, {}],
     ['with time for a return phase', 0.41, {}],
     ['of two carriers', 0.03, { carrierHz: 280 }],
     ['of two beats', 0.03, { beatS: 0.06 }],

@@ -42,6 +42,29 @@ test('a train is lone where likely company is little, and where what stands out 
   expect(oddsOf(2, 2, 199) / oddsOf(2, 2, 200)).toBeCloseTo(1, 6);
 });
 
+test('overwhelming evidence at one carrier is likely a run, however unlike its company', () => {
+  const confidenceOf = (evidence: number, tuning: number, alone = 0.2) =>
+    companyConfidence({
+      train: madeTrain(20, { evidence, tuning }),
+      alone,
+      company: {
+        likely: 3,
+        unguided: 2,
+        durationMisfit: 1.2,
+        levelMisfit: -1.5,
+        beforeS: 2,
+        afterS: 2,
+        rival: 0.9,
+        levelApart: 0,
+        locked: 0,
+      },
+    });
+  expect(confidenceOf(299, 1)).toBeLessThan(0.3);
+  expect(confidenceOf(300, 0.89)).toBeLessThan(0.3);
+  expect(confidenceOf(300, 0.9)).toBe(0.8);
+  expect(confidenceOf(300, 0.9, 0.999)).toBeGreaterThanOrEqual(0.8);
+});
+
 const named = (names: readonly string[], values: readonly number[]) =>
   Object.fromEntries(names.map((name, k) => [name, values[k]]));
 
@@ -129,6 +152,7 @@ describe('what is judged by stands under its name', () => {
       pulseRatio: 80,
       gapShare: 0.001,
       evidence: 33,
+      tuning: 0.7,
     });
     expect(named(TRAIN_FEATURES, trainFeatures(made, view))).toMatchObject({
       'ln pulse count': Math.log(11),
@@ -141,7 +165,7 @@ describe('what is judged by stands under its name', () => {
       'share of beats heard': 1,
       'ln beat': expect.closeTo(Math.log(0.06 / 0.045), 9),
       'carrier from 265 Hz, squared': expect.closeTo(0.16, 9),
-      tuning: 1,
+      tuning: 0.7,
     });
   });
 

@@ -21,7 +21,7 @@ export function madeTrain(
     pulseBesides: pulseTimesS.map(() => 0.1),
     pulseRatio: 10,
     evidence: 30,
-    tuning: 1,
+    tuning: 0.4,
     gapShare: 0.1,
     chainScore: 20,
     guided: false,

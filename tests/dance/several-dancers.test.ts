@@ -84,12 +84,12 @@ describe('hiddenBy', () => {
 });
 
 describe('splitByCarrier', () => {
-  const strung = (firstHz: number, secondHz: number) => {
+  const strung = (firstHz: number, secondHz: number, pulseCount = 10) => {
     const samples = whiteNoise(93, 20);
     const random = seededRandom(94);
-    const first = addTrain(samples, { startS: 8, pulseCount: 10, carrierHz: firstHz, snrDb: 12 }, random);
+    const first = addTrain(samples, { startS: 8, pulseCount, carrierHz: firstHz, snrDb: 12 }, random);
     const startS = first.at(-1)! + 0.05 - 0.0125;
-    const second = addTrain(samples, { startS, pulseCount: 10, carrierHz: secondHz, snrDb: 12 }, random);
+    const second = addTrain(samples, { startS, pulseCount, carrierHz: secondHz, snrDb: 12 }, random);
     const view = viewSegment(samples, RATE_HZ, DEFAULT_SETTINGS);
     const carrierHz = (firstHz + secondHz) / 2;
     const rough = { pulseTimesS: [...first, ...second], carrierHz, settled: true };
@@ -114,8 +114,10 @@ describe('splitByCarrier', () => {
     expect(strung(250, 255).parts).toHaveLength(1);
   });
 
-  test('one run stays whole', () => {
+  test('one run stays whole, and a long one whose carrier wanders by less than two dancers are apart', () => {
     expect(strung(250, 250).parts).toHaveLength(1);
+    expect(strung(250, 257, 60).parts).toHaveLength(1);
+    expect(strung(250, 261, 60).parts).toHaveLength(2);
   });
 
   test('one whose carrier drifts by 24 Hz stays whole, as it does not step', () => {
