@@ -1,7 +1,8 @@
-import { realpathSync } from 'node:fs';
-import { resolve } from 'node:path';
+import { existsSync, realpathSync } from 'node:fs';
+import { basename, dirname, join, resolve } from 'node:path';
 import type { Command } from 'commander';
 import { InputError } from '../input-error.ts';
+import { settingsFile, studyFiles } from '../study/study-files.ts';
 
 /** Options that name a file to be written; `--posteriors` is one of estimate and is read by map. */
 const WRITTEN = ['out', 'neighbourhoods'];
@@ -9,7 +10,7 @@ const WRITTEN_BY: Record<string, readonly string[]> = { estimate: ['posteriors']
 
 /**
  * A table of days in the field is not to be written over by what is made of it: no file that a call writes may be one
- * that it reads, or that it writes something else to.
+ * that it reads, or that it writes something else to, nor one that a study is kept in.
  *
  * @throws InputError for the first that is
  */
@@ -18,6 +19,13 @@ export function refuseOverwriting(command: Command): void {
   for (const name of [...WRITTEN, ...(WRITTEN_BY[command.name()] ?? [])]) {
     const written = named.find((one) => one.name === `--${name}`);
     if (written === undefined) continue;
+    if (isOfStudy(written.path)) {
+      throw new InputError({
+        file: written.name,
+        found: `${written.given}, a file of a study`,
+        wanted: 'a file of another name: what a study is kept in is never written over',
+      });
+    }
     const other = named.find((one) => one !== written && one.path === written.path);
     if (other === undefined) continue;
     throw new InputError({
@@ -27,6 +35,10 @@ export function refuseOverwriting(command: Command): void {
     });
   }
 }
+
+/** Whether a path is one of the files that a study consists of. */
+const isOfStudy = (path: string): boolean =>
+  studyFiles.includes(basename(path)) && existsSync(join(dirname(path), settingsFile));
 
 interface NamedPath {
   /** The option, or what the help calls the argument. */

@@ -2,11 +2,11 @@ import { existsSync } from 'node:fs';
 import { copyFile, mkdir, rename, rm } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { InputError, unwritable } from '../input-error.ts';
-import { arrivalsFile } from './day/arrivals.ts';
 import { versionOf } from './store/migrate.ts';
 import { openStore, type Store } from './store/open-store.ts';
 import { ontoDisk, type TableCounts, tableCounts, verifyCopy } from './store/store-copy.ts';
-import { feedersFile, openingsFile, readSettings, settingsFile, storeFile } from './study-folder.ts';
+import { fieldTables, settingsFile, storeFile } from './study-files.ts';
+import { readSettings } from './study-folder.ts';
 
 /** A copy of a study, verified. */
 export interface StudyBackup {
@@ -17,9 +17,6 @@ export interface StudyBackup {
   /** Rows of each table of the store. */
   readonly counts: TableCounts;
 }
-
-/** Beside the store, what the study cannot be made again from: people wrote it. */
-const tables = [feedersFile, openingsFile, arrivalsFile];
 
 /**
  * Copies a study, all but its recordings, into a folder that is a study itself. Others may go on reviewing: the copy
@@ -43,7 +40,7 @@ export async function backupStudy(
       const counts = await copyStore(store, join(made, storeFile), onProgress);
       verifyCopy(join(made, storeFile), version, counts);
       // study.json last: a folder with it is a whole study.
-      const names = [...tables.filter((name) => existsSync(join(folder, name))), settingsFile];
+      const names = [...fieldTables.filter((name) => existsSync(join(folder, name))), settingsFile];
       for (const name of names) await copyFile(join(folder, name), join(made, name));
       await readSettings(made);
       for (const name of [storeFile, ...names]) ontoDisk(join(made, name));

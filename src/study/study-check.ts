@@ -10,15 +10,8 @@ import { openStore, type Store } from './store/open-store.ts';
 import { rebuildState } from './store/state.ts';
 import { storeFaults } from './store/store-check.ts';
 import { copyBefore, tableCounts } from './store/store-copy.ts';
-import {
-  newSettings,
-  type OpenStudy,
-  readGivenPlaces,
-  readSettings,
-  settingsFile,
-  storeFile,
-} from './study-folder.ts';
-
+import { settingsFile, storeFile } from './study-files.ts';
+import { newSettings, type OpenStudy, readGivenPlaces, readSettings } from './study-folder.ts';
 import type { Feeder, StudySettings } from './study-schemas.ts';
 import { unknownFeeders } from './unknown-feeders.ts';
 

@@ -7,6 +7,7 @@ import { writeTable, writeWhole } from './csv.ts';
 import { feederTableSchema, measuredFeeder, readFeeders } from './feeders.ts';
 import { openingTableSchema, readOpenings } from './openings.ts';
 import { isUnused, openStore, type Store } from './store/open-store.ts';
+import { feedersFile, openingsFile, settingsFile, storeFile } from './study-files.ts';
 import { type Feeder, type Opening, type StudySettings, studySettingsSchema } from './study-schemas.ts';
 
 /** What the tables of a study folder say of places and times. */
@@ -22,11 +23,6 @@ export interface OpenStudy {
   readonly store: Store;
   readonly readOnly: boolean;
 }
-
-export const settingsFile = 'study.json';
-export const feedersFile = 'feeders.csv';
-export const openingsFile = 'openings.csv';
-export const storeFile = 'study.sqlite';
 
 /** Settings of a study of which nothing is known yet. */
 export function newSettings(name: string): StudySettings {

@@ -1,4 +1,5 @@
-import { copyFile, readFile, symlink, writeFile } from 'node:fs/promises';
+import { copyFile, mkdir, readFile, symlink, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { combtone, expectRefused, temporaryFolder } from './run-combtone.ts';
 
@@ -38,6 +39,33 @@ describe('what a call reads is never written over', () => {
     const { stderr } = await combtone('calibrate', '--observations', at('copy.csv'), '--out', at('runs.csv'));
     expect(stderr).not.toMatch(/given as/);
   });
+
+  test.each([['study.json'], ['study.sqlite'], ['feeders.csv'], ['openings.csv'], ['arrivals.csv']])(
+    'nor is %s of a study, of this call’s or another’s',
+    async (name) => {
+      const study = at(`study-of-${name}`);
+      await mkdir(study);
+      await writeFile(join(study, 'study.json'), 'kept');
+      await writeFile(join(study, name), 'kept');
+      const call = [
+        'estimate',
+        '--calibration',
+        'c.json',
+        '--observations',
+        'o.csv',
+        '--out',
+        join(study, name),
+      ];
+      expectRefused(
+        await combtone(...call),
+        /^combtone: --out: found .*, a file of a study; wanted a file of/,
+      );
+      expect(await readFile(join(study, name), 'utf8')).toBe('kept');
+      // Where no study is the name is as good as any other.
+      const { stderr } = await combtone(...call.slice(0, -1), at(`no-study/${name}`));
+      expect(stderr).not.toMatch(/a file of a study/);
+    },
+  );
 
   test('a name that is no file is not taken for one', async () => {
     await writeFile(at('spring'), 'kept');

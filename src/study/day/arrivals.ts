@@ -4,6 +4,7 @@ import { z } from 'zod';
 import { instantOf, withOffset } from '../../bearing/local-time.ts';
 import { InputError } from '../../input-error.ts';
 import { readTable } from '../csv.ts';
+import { arrivalsFile } from '../study-files.ts';
 import type { OpenStudy } from '../study-folder.ts';
 
 /** arrivals.csv: bees that came to a feeder. */
@@ -23,8 +24,6 @@ export interface Arrival {
   /** Paint mark; null for a bee without one. */
   readonly mark: string | null;
 }
-
-export const arrivalsFile = 'arrivals.csv';
 
 /**
  * Reads arrivals.csv, in order of time.

@@ -10,6 +10,7 @@ import { moveRecording } from '../store/recordings.ts';
 import type { Change, DanceState, RowStates, SoundState } from '../store/rows.ts';
 import { danceState, soundState } from '../store/rows.ts';
 import { stateNow } from '../store/state.ts';
+import { feedersFile, fieldTables, openingsFile, studyFiles } from '../study-files.ts';
 import { initStudy, openStudy } from '../study-folder.ts';
 import { type StudySettings, studySettingsSchema } from '../study-schemas.ts';
 import { fileWithin } from './import-checks.ts';
@@ -42,11 +43,11 @@ export async function importStudy(folder: string, exported: string): Promise<Imp
   const settings = await readSettings(exported);
   const tables = await readExport(exported);
   const copied: [string, string][] = [];
-  for (const name of ['feeders.csv', 'openings.csv', 'arrivals.csv']) {
+  for (const name of fieldTables) {
     copied.push([name, await fileWithin(exported, name)]);
   }
-  if (existsSync(join(folder, 'feeders.csv')) || existsSync(join(folder, 'openings.csv'))) {
-    const found = 'feeders.csv or openings.csv';
+  if ([feedersFile, openingsFile].some((name) => existsSync(join(folder, name)))) {
+    const found = `${feedersFile} or ${openingsFile}`;
     throw new InputError({ file: folder, found, wanted: 'a folder without a study and its tables' });
   }
   await initStudy(folder, settings);
@@ -61,8 +62,7 @@ export async function importStudy(folder: string, exported: string): Promise<Imp
       study.store.close();
     }
   } catch (error) {
-    const made = ['study.json', 'study.sqlite', 'feeders.csv', 'openings.csv', 'arrivals.csv'];
-    for (const name of made) await rm(join(folder, name), { force: true });
+    for (const name of studyFiles) await rm(join(folder, name), { force: true });
     throw error;
   }
 }
