@@ -1,3 +1,4 @@
+import { existsSync, readdirSync, rmdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { seededRandom } from '../random.ts';
 import { createWaveWriter } from '../recording/index.ts';
@@ -94,6 +95,7 @@ export async function simulateHive(
   const rendering = await prepareRendering(plan, (share) => done(MEASURING * share));
   const recordingPath = join(outFolder, `${name}.wav`);
   const truthFolder = join(outFolder, `${name}-truth`);
+  const isNew = !existsSync(outFolder);
   makeFolder(outFolder);
   const writer = await createWaveWriter(recordingPath, {
     sampleRateHz: options.sampleRateHz,
@@ -115,6 +117,7 @@ export async function simulateHive(
   } finally {
     await writer.abort();
     await rendering.background.close();
+    if (isNew && readdirSync(outFolder).length === 0) rmdirSync(outFolder);
   }
 }
 
