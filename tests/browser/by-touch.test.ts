@@ -1,6 +1,6 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import type { Dance } from '../../src/server/api.ts';
+import type { Dance, DanceInHand } from '../../src/server/api.ts';
 import { type Served, servedStudy } from '../server/served-study.ts';
 import { drawn, LONGEST_WAIT_MS, saved, startBrowser, until, whyNoBrowser } from './browser.ts';
 
@@ -59,6 +59,27 @@ describe.skipIf(reason !== null)(
       expect(second.runCount).toBe(2);
       // The next tap takes one alone in hand again.
       expect(await deed('Several').getAttribute('aria-pressed')).toBe('false');
+      await page.locator('button:has-text("Undo")').tap();
+      await saved(page);
+      expect(await longest()).toMatchObject({ id, runCount });
+    });
+
+    test('a run goes into another dance: it and a run of that in hand, by cards of the queue', async () => {
+      const { id, runCount } = await takeLongest();
+      const other = (await dances()).find((one) => one.id !== id && one.runCount > 1)!;
+      await page.selectOption('select[aria-label="What is in the queue"]', 'all');
+      await page.selectOption('select[aria-label="Order of the queue"]', 'time');
+      const { runs } = (await (await served.get(`/api/dances/${other.id}`)).json()) as DanceInHand;
+      await rung(0).tap();
+      await deed('Several').tap();
+      await page.locator(`[data-card="${runs[0]!.id}"] button`).tap();
+      await until(page, `document.querySelector('select[aria-label="Dance"]').value === '${other.id}'`);
+      await until(page, `document.querySelectorAll('.rung').length === ${runs.length}`);
+      await deed('To dance').tap();
+      await saved(page);
+      const counts = new Map((await dances()).map((one) => [one.id, one.runCount]));
+      expect(counts.get(id)).toBe(runCount - 1);
+      expect(counts.get(other.id)).toBe(other.runCount + 1);
       await page.locator('button:has-text("Undo")').tap();
       await saved(page);
       expect(await longest()).toMatchObject({ id, runCount });

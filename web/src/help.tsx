@@ -43,9 +43,10 @@ export function HelpSheet() {
       <p>
         By hand: drag an end of a bar to correct it; drag across an empty part of a lane to add a run or a
         call; Shift and a click take several in hand, or a tap while Several is pressed, and let one go again.
-        To divide a dance take the runs of its second part in hand, then Own dance. Drag the spectrogram to
-        move the window, click it to set the cursor; the wheel moves on, with Ctrl it goes closer. Escape
-        leaves a field and gives the keys back to the page.
+        To divide a dance take the runs of its second part in hand, then Own dance; to move runs to another
+        take them and last a run of that one in hand, then To dance. Drag the spectrogram to move the window,
+        click it to set the cursor; the wheel moves on, with Ctrl it goes closer. Escape leaves a field and
+        gives the keys back to the page.
       </p>
       <p>
         Marks: <b>✓</b> accepted, <b>×</b> rejected (struck out), <b>+</b> added by hand, a dashed bar has not

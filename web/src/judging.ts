@@ -2,10 +2,11 @@ import { callKindNames } from '../../src/dance/call-kinds/registry.ts';
 import { shortestSoundS } from '../../src/study/least-sound-length.ts';
 import type { SoundKind, WindowSound } from '../../src/study/study-schemas.ts';
 import { doEdit, mayEdit } from './editing.ts';
+import { inHand } from './in-hand.ts';
 import { durationS } from './loading.ts';
 import { goOn, inOrder } from './moving.ts';
 import { splitPlace } from './split-place.ts';
-import { now, put, type State, say } from './store.ts';
+import { now, put, say } from './store.ts';
 import { timeText } from './time-text.ts';
 
 export const SOUND_KINDS: readonly SoundKind[] = ['train', ...callKindNames];
@@ -27,15 +28,9 @@ export const STATUS_NAMES: Readonly<Record<string, string>> = {
   added: 'added by hand',
 };
 
-/** The sounds in hand that are known to the page: of the window, and of the ladder, whose runs may lie far from it. */
-export function inHand(state: Pick<State, 'selected' | 'sounds' | 'dance'> = now()): WindowSound[] {
-  const { selected, sounds, dance } = state;
-  return selected.flatMap((id) => sounds.get(id) ?? dance?.runs.find((run) => run.id === id) ?? []);
-}
-
 const targetOf = ({ id, version }: WindowSound) => ({ id, version });
 
-function withSome(doIt: (some: WindowSound[]) => void): void {
+function withSome(doIt: (some: readonly WindowSound[]) => void): void {
   const some = inHand();
   if (some.length === 0)
     say('note', 'Take a sound in hand first: click its bar, or press n or . for the next.');

@@ -1,5 +1,6 @@
 import type { Queue, Run, Study } from '../../src/server/api.ts';
 import type { Dance } from '../../src/study/study-schemas.ts';
+import { inHand } from './in-hand.ts';
 import { type Place, ServiceError, service } from './service.ts';
 import { now, put, type State, say } from './store.ts';
 
@@ -232,7 +233,8 @@ export function select(id: string, sound: Spanned | undefined = now().sounds.get
     put({ selected: selected.filter((one) => one !== id) });
     return;
   }
-  put({ selected: more ? [id, ...selected] : [id], cursorS: sound?.startS ?? now().cursorS });
+  const held = more ? inHand() : [];
+  put({ selected: more ? [id, ...selected] : [id], held, cursorS: sound?.startS ?? now().cursorS });
   if (sound === undefined) return;
   const seen = sound.startS >= fromS + 0.04 * spanS && sound.endS <= fromS + 0.96 * spanS;
   if (!seen) moveTo((sound.startS + sound.endS) / 2 - spanS / 2);

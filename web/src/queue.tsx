@@ -1,17 +1,8 @@
 import { useEffect, useRef } from 'react';
 import type { Sound } from '../../src/study/study-schemas.ts';
 import { emptyQueueText } from './empty-queue.ts';
-import {
-  addSound,
-  assign,
-  changeKind,
-  inHand,
-  join,
-  judge,
-  KIND_NAMES,
-  STATUS_NAMES,
-  split,
-} from './judging.ts';
+import { inHand } from './in-hand.ts';
+import { addSound, assign, changeKind, join, judge, KIND_NAMES, STATUS_NAMES, split } from './judging.ts';
 import { readQueue, select } from './loading.ts';
 import { canBeOwnDance } from './own-dance.ts';
 import { isJudged } from './rows.ts';
@@ -139,10 +130,11 @@ function OwnDance() {
   const selected = useStore((state) => state.selected);
   const sounds = useStore((state) => state.sounds);
   const dance = useStore((state) => state.dance);
+  const held = useStore((state) => state.held);
   const dances = useStore((state) => state.dances);
   const wholes = useStore((state) => state.wholes);
   const readOnly = useReadOnly();
-  const some = inHand({ selected, sounds, dance });
+  const some = inHand({ selected, sounds, dance, held });
   const sensible = canBeOwnDance(some, (id) => (wholes.get(id) ?? dances.get(id))?.runCount);
   return (
     <button
@@ -177,6 +169,7 @@ function Several() {
 function Card({ sound, chosen }: { readonly sound: Sound; readonly chosen: boolean }) {
   const { kind, startS, endS, confidence, status } = sound;
   const channels = useChannelCount();
+  const several = useStore((state) => state.several);
   return (
     <li data-card={sound.id}>
       <button
@@ -184,9 +177,9 @@ function Card({ sound, chosen }: { readonly sound: Sound; readonly chosen: boole
         tabIndex={chosen ? 0 : -1}
         className={`card ${status}${chosen ? ' chosen' : ''}`}
         aria-current={chosen ? 'true' : undefined}
-        onClick={() => {
+        onClick={(event) => {
           put({ along: 'queue' });
-          select(sound.id, sound);
+          select(sound.id, sound, event.shiftKey || several);
         }}
       >
         <span className="card-time">{timeText(startS)}</span>

@@ -46,6 +46,8 @@ export interface State {
   readonly known: { readonly fromS: number; readonly toS: number } | null;
   readonly rowsTrouble: string | null;
   readonly selected: readonly string[];
+  /** What was in hand before the last was taken besides. */
+  readonly held: readonly WindowSound[];
   /** Whether a tap takes a sound in hand beside those that are, as with Shift held. */
   readonly several: boolean;
   /** The way that the reviewer goes: a verdict goes on to the next on it. */
@@ -114,6 +116,7 @@ let state: State = {
   known: null,
   rowsTrouble: null,
   selected: [],
+  held: [],
   several: false,
   along: 'queue',
   dances: new Map(),

@@ -249,7 +249,7 @@ function Places({ view }: { readonly view: StudyMapView }) {
 
 /** Whether a note says more than what the distance was told from. */
 const isCaution = (note: string | null) =>
-  note !== null && note.split('; ').some((part) => !part.startsWith('from '));
+  note?.split('; ').some((part) => !part.startsWith('from ')) === true;
 
 function LeftOut({ view: { leftOut } }: { readonly view: StudyMapView }) {
   if (leftOut.length === 0) return null;
