@@ -2,7 +2,7 @@ import { basename } from 'node:path';
 import { InputError, oneLine } from '../input-error.ts';
 import { parseStartTime } from '../recording/index.ts';
 import { counted } from '../study/counted.ts';
-import { applyDanceNotes, readDanceNotes, sheetRefused } from '../study/dance-notes.ts';
+import { applyDanceNotes, readDanceNotes, replacedWords, sheetRefused } from '../study/dance-notes.ts';
 import { importStudy } from '../study/export/import-study.ts';
 import { firstNamed } from '../study/first-named.ts';
 import { sessionsOf } from '../study/sessions.ts';
@@ -168,9 +168,12 @@ export async function runNote(folder: string, options: NoteOptions): Promise<voi
       throw sheetRefused(options.from, sheet);
     }
     applyDanceNotes(view, notes, options.reviewer);
-    const told = notes.map(({ line, dance, changes }) => ({ row: line, danceId: dance.id, ...changes }));
+    const told = notes.map((note) => ({ row: note.line, danceId: note.dance.id, ...note.changes }));
+    const replaced = notes.flatMap((note) => replacedWords(note).map((words) => `${note.dance.id} ${words}`));
     process.stdout.write(
-      options.json ? `${JSON.stringify(told, null, 2)}\n` : `${notedWords(told)}\n${afterNotes(folder)}`,
+      options.json
+        ? `${JSON.stringify(told, null, 2)}\n`
+        : `${notedWords(told)}\n${replacedText(replaced)}${afterNotes(folder)}`,
     );
   } finally {
     study.store.close();
@@ -184,6 +187,12 @@ function notedWords(noted: readonly { readonly row: number; readonly danceId: st
   const named = noted.map(({ row, danceId }) => `row ${row} ${danceId}`);
   return `${count}: ${firstNamed(named, '; --json names all')}`;
 }
+
+/** What had been noted otherwise before, each line of it: perhaps by somebody who knew better. */
+const replacedText = (replaced: readonly string[]): string =>
+  replaced.length === 0
+    ? ''
+    : `Noted otherwise before: ${replaced.join('; ')} (undo on the page takes it back)\n`;
 
 /** What comes after dances have been noted. */
 const afterNotes = (folder: string): string => `

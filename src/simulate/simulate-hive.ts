@@ -1,5 +1,6 @@
 import { existsSync, readdirSync, rmdirSync } from 'node:fs';
 import { join } from 'node:path';
+import { InputError } from '../input-error.ts';
 import { seededRandom } from '../random.ts';
 import { createWaveWriter } from '../recording/index.ts';
 import { writeTable, writeWhole } from '../study/csv.ts';
@@ -77,8 +78,8 @@ export async function simulateSound(
  * calls.csv, dances.csv, pulses.csv and simulation.json (all options and the colony's curve). Memory stays
  * bounded however long the recording.
  *
- * @throws InputError for wrong options, background files that cannot be used, a place that cannot be written; the
- *   signal's reason where it ends the work
+ * @throws InputError for wrong options, background files that cannot be used, a place that cannot be written, a
+ *   recording in the way; the signal's reason where it ends the work
  */
 export async function simulateHive(
   outFolder: string,
@@ -87,14 +88,15 @@ export async function simulateHive(
   { onProgress = () => {}, signal }: SimulationWatch = {},
 ): Promise<SimulatedFiles> {
   const options = completeOptions(given);
+  const recordingPath = join(outFolder, `${name}.wav`);
+  const truthFolder = join(outFolder, `${name}-truth`);
+  refuseRecording(recordingPath, truthFolder);
   const plan = planHive(options, seededRandom(options.seed));
   const done = (share: number) => {
     signal?.throwIfAborted();
     onProgress(share);
   };
   const rendering = await prepareRendering(plan, (share) => done(MEASURING * share));
-  const recordingPath = join(outFolder, `${name}.wav`);
-  const truthFolder = join(outFolder, `${name}-truth`);
   const isNew = !existsSync(outFolder);
   makeFolder(outFolder);
   const writer = await createWaveWriter(recordingPath, {
@@ -121,6 +123,15 @@ export async function simulateHive(
   }
 }
 
+const aboutFile = 'simulation.json';
+
+/** A simulation may take the place of an earlier one, never of a recording. */
+function refuseRecording(path: string, truthFolder: string): void {
+  if (!existsSync(path) || existsSync(join(truthFolder, aboutFile))) return;
+  const found = `a file that is there already and no simulation (no ${aboutFile} in ${truthFolder})`;
+  throw new InputError({ file: path, found, wanted: 'a new name: no recording is written over' });
+}
+
 async function* blocksOf(rendering: Rendering): AsyncGenerator<{ first: number; blocks: Float32Array[] }> {
   for (let first = 0; first < rendering.sampleCount; first += BLOCK_SAMPLES) {
     const count = Math.min(BLOCK_SAMPLES, rendering.sampleCount - first);
@@ -138,5 +149,5 @@ async function writeTruth(folder: string, truth: TruthTables, plan: HivePlan): P
     curve: plan.curve,
     options: { ...plan.options, bees: plan.bees },
   };
-  await writeWhole(join(folder, 'simulation.json'), `${JSON.stringify(about, null, 2)}\n`);
+  await writeWhole(join(folder, aboutFile), `${JSON.stringify(about, null, 2)}\n`);
 }

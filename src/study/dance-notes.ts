@@ -45,7 +45,8 @@ const slackS = 15;
 
 /**
  * Reads an observer's notes and finds the dance of each: that of its dance_id, or the one that was danced at its time,
- * give or take 15 s. Empty cells change nothing; `none` for a feeder says that the dance is to a place nobody knows.
+ * give or take 15 s. Empty cells change nothing, `-` takes back what was noted (a feeder is then by the openings again);
+ * `none` for a feeder says that the dance is to a place nobody knows.
  *
  * @returns with the rows that are refused: a time that is none, a dance that is not there, a time when none or several
  *   were danced, a dance that an earlier row goes to, a feeder that is not in feeders.csv, a row without anything noted
@@ -126,8 +127,9 @@ function whereWords(time: string | null, timed: TimedDance | undefined, zone: st
 }
 
 function changesNoted(row: NoteRow, feeders: readonly string[], refuse: Refuse): PlacedNote['changes'] {
-  if (row.feeder_id !== null && row.feeder_id !== noFeeder && !feeders.includes(row.feeder_id)) {
-    const wanted = `a feeder of feeders.csv, or ${noFeeder} for a dance to a place nobody knows`;
+  const words = [noFeeder, TAKEN_BACK];
+  if (row.feeder_id !== null && !words.includes(row.feeder_id) && !feeders.includes(row.feeder_id)) {
+    const wanted = `a feeder of feeders.csv, ${noFeeder} for a dance to a place nobody knows, or ${TAKEN_BACK} to go by openings.csv`;
     throw refuse('feeder_id', JSON.stringify(row.feeder_id), wanted);
   }
   const changes = changesOf(row);
@@ -239,7 +241,33 @@ function changesOf(row: NoteRow): PlacedNote['changes'] {
     combAngleDeg,
     note: row.note,
   };
-  const changes = Object.fromEntries(Object.entries(noted).filter(([, value]) => value !== null));
+  const given = Object.entries(noted).filter(([, value]) => value !== null);
+  const changes = Object.fromEntries(given.map(([key, value]) => [key, value === TAKEN_BACK ? null : value]));
   // Said outright, so that the openings tie the dance to no feeder.
-  return row.feeder_id === noFeeder ? { ...changes, feederId: null } : changes;
+  if (row.feeder_id === noFeeder) return { ...changes, feederId: null };
+  return row.feeder_id === TAKEN_BACK ? { ...changes, feederId: 'auto' } : changes;
+}
+
+/** A cell that takes back what was noted. */
+const TAKEN_BACK = '-';
+
+const NOTED_NAMES = {
+  beeId: 'bee',
+  paintMark: 'mark',
+  feederId: 'feeder',
+  treatment: 'treatment',
+  combAngleDeg: 'angle',
+  note: 'note',
+} as const;
+
+/** What a note changes of what had been noted before, in words: `feeder cedar -> dogwood`. */
+export function replacedWords({ dance, changes }: PlacedNote): string[] {
+  const keys = Object.keys(NOTED_NAMES) as (keyof typeof NOTED_NAMES)[];
+  return keys.flatMap((key) => {
+    const [before, after] = [dance[key], changes[key]];
+    const wasNoted = key === 'feederId' ? dance.feederSource === 'reviewer' : before !== null;
+    if (after === undefined || !wasNoted || before === after) return [];
+    const now = after === 'auto' ? 'by openings.csv' : (after ?? 'none');
+    return [`${NOTED_NAMES[key]} ${before ?? 'none'} -> ${now}`];
+  });
 }

@@ -1,13 +1,13 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { existsSync } from 'node:fs';
-import { readdir } from 'node:fs/promises';
+import { mkdir, readdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setImmediate as nextTurn, setTimeout as sleep } from 'node:timers/promises';
 import { expect, test, vi } from 'vitest';
 import { registerSimulate } from '../../src/cli/simulate.ts';
 import { simulateHive } from '../../src/simulate/index.ts';
-import { MAIN, temporaryFolder } from './run-combtone.ts';
+import { combtone, expectRefused, MAIN, temporaryFolder } from './run-combtone.ts';
 import { runCommand } from './run-command.ts';
 
 vi.setConfig({ testTimeout: 120_000 });
@@ -46,6 +46,20 @@ test.each([
   expect(await ended).toEqual([wanted, null]);
   expect(stderr).toBe('combtone: stopped: nothing is written\n');
   expect(existsSync(folder)).toBe(false);
+});
+
+test('a recording is never written over; an earlier simulation is', async () => {
+  await mkdir(at('kept'));
+  await writeFile(at('kept/hive.wav'), 'what was recorded');
+  const call = ['simulate', '--out', at('kept'), '--name', 'hive', '--minutes', '0.2'];
+  expectRefused(
+    await combtone(...call),
+    /hive\.wav: found a file that is there already and no simulation .*; wanted a new name/,
+  );
+  expect(await readFile(at('kept/hive.wav'), 'utf8')).toBe('what was recorded');
+  const again = ['simulate', '--out', at('kept'), '--name', 'made', '--minutes', '0.2'];
+  expect((await combtone(...again)).code).toBe(0);
+  expect((await combtone(...again)).code).toBe(0);
 });
 
 test('it can be stopped before any sound is written, while the background is measured', async () => {

@@ -27,6 +27,45 @@ test('many notes are told in one line with the first three, and --json names all
   expect(all.map(({ danceId }) => danceId)).toEqual([1, 2, 3, 4, 5].map((id) => `hive-d000${id}`));
 });
 
+test('what had been noted otherwise is told; - takes a note back, an empty cell changes nothing', async () => {
+  const { folder, store } = await newStudy('otherwise');
+  detect(
+    store,
+    knownRecording(store).id,
+    [0, 1, 2].map((run) => train(3 * run, 3 * run + 1, 0)),
+  );
+  await writeFile(
+    join(folder, 'feeders.csv'),
+    'feeder_id,distance_m,bearing_deg\ncedar,300,10\nbirch,500,20\n',
+  );
+  const note = async (cells: string) => {
+    const file = join(folder, 'notes.csv');
+    await writeFile(file, `dance_id,bee_id,feeder_id,treatment\nhive-d0001,${cells}\n`);
+    const told = await runCommand(registerStudy, [
+      'study',
+      'note',
+      folder,
+      '--from',
+      file,
+      '--reviewer',
+      'ada',
+    ]);
+    const dance = store.prepare('SELECT * FROM dances').get() as Record<string, unknown>;
+    return { told: told.split('\n\nNext:')[0]!.split('\n'), dance };
+  };
+  expect((await note('red,cedar,loaded')).told).toEqual(['1 dance noted: row 2 hive-d0001']);
+  expect((await note('red,birch,')).told[1]).toBe(
+    'Noted otherwise before: hive-d0001 feeder cedar -> birch (undo on the page takes it back)',
+  );
+  const back = await note('-,-,-');
+  expect(back.told[1]).toBe(
+    'Noted otherwise before: hive-d0001 bee red -> none; hive-d0001 feeder birch -> by openings.csv; ' +
+      'hive-d0001 treatment loaded -> none (undo on the page takes it back)',
+  );
+  expect(back.dance).toMatchObject({ bee_id: null, feeder_id: null, treatment: null });
+  expect(back.dance.feeder_source).not.toBe('reviewer');
+});
+
 test('where rows are refused each is told why, the others are named as fine, and nothing is written', async () => {
   const { folder, store } = await newStudy('refused');
   const trains = [0, 1, 2, 3, 4].flatMap((dance) =>

@@ -150,7 +150,7 @@ describe('notes of an observer', () => {
     [
       'no such feeder',
       `time,feeder_id\n${good},elm\n`,
-      /column feeder_id: found "elm"; wanted a feeder of feeders\.csv, or none/,
+      /column feeder_id: found "elm"; wanted a feeder of feeders\.csv, none for .* or - to/,
     ],
     [
       'two rows in one dance',
