@@ -49,12 +49,23 @@ export function unwritable(
   file: string,
   error: unknown,
   said: Pick<BadInput, 'found' | 'wanted'> = {
-    found: `a place that cannot be written (${(error as Error).message})`,
+    found: `a place that cannot be written (${whyNot(file, error)})`,
     wanted: 'a folder that exists and may be written to',
   },
 ): Error {
   const fault = diskFault(error);
   return fault === null ? new InputError({ file, ...said }) : new Error(`${oneLine(file)}: ${fault}`);
+}
+
+/** In words where it is one of the usual reasons; system messages name files that nobody asked for. */
+function whyNot(file: string, error: unknown): string {
+  const { code, message } = error as NodeJS.ErrnoException;
+  const folder = /^(.*)[/\\]/s.exec(file)?.[1] ?? '.';
+  if (code === 'ENOENT') return `there is no folder ${oneLine(folder)}`;
+  if (code === 'ENOTDIR') return `${oneLine(folder)} is no folder`;
+  if (code === 'EISDIR') return 'it is a folder';
+  if (code === 'EACCES' || code === 'EPERM' || code === 'EROFS') return 'it may not be written to';
+  return code ?? message;
 }
 
 // A cell may be a hundred million characters long; a message is read.

@@ -12,6 +12,8 @@ export interface EditContext {
   /** Middles of the pulses of a sound's sources, s, also those outside its present bounds. */
   readonly pulseTimesS: (sound: SoundState) => readonly number[];
   readonly recording: (id: number) => { readonly durationS: number; readonly channelCount: number } | null;
+  /** The dance that a reviewer has just taken a sound out of by making it a call; null for others. */
+  readonly formerDanceId: (soundId: string) => string | null;
   readonly newSoundId: (recordingId: number, channel: number, letter: 't' | 'c') => string;
   readonly newDanceId: (recordingId: number, channel: number) => string;
 }
@@ -37,10 +39,10 @@ export function planEdit(edit: Edit, context: EditContext): EditPlan {
     case 'times':
       return eachSound(context, (sound) => retimed(sound, edit.startS, edit.endS, context));
     case 'sound-kind':
-      return eachSound(context, (sound) => ({
+      return eachSound(context, (sound, id) => ({
         ...sound,
         kind: edit.soundKind,
-        danceId: edit.soundKind === 'train' ? sound.danceId : null,
+        danceId: edit.soundKind === 'train' ? (sound.danceId ?? context.formerDanceId(id)) : null,
         status: judged(sound),
         edited: true,
       }));
@@ -57,9 +59,9 @@ export function planEdit(edit: Edit, context: EditContext): EditPlan {
   }
 }
 
-function eachSound(context: EditContext, change: (sound: SoundState) => SoundState): EditPlan {
+function eachSound(context: EditContext, change: (sound: SoundState, id: string) => SoundState): EditPlan {
   const after: Record<string, SoundState> = {};
-  for (const sound of context.sounds) after[sound.id] = change(soundState(sound));
+  for (const sound of context.sounds) after[sound.id] = change(soundState(sound), sound.id);
   return { recordingId: context.sounds[0]!.recordingId, after: { sounds: after, dances: {} } };
 }
 

@@ -197,7 +197,7 @@ describe('a study from calibration to map, report and tables', () => {
     [['map', '--study', 'GOOD', '--feeders', 'x.csv'], /--feeders: found one beside --study alone/],
     [['day', '--study', 'LOST'], /no study\.json in it/],
     [['report', '--study', 'LOST', '--out', 'LOST.html'], /no study\.json in it/],
-    [['report', '--study', 'GOOD', '--out', 'LOST/x.html'], /a place that cannot be written/],
+    [['report', '--study', 'GOOD', '--out', 'LOST/x.html'], /there is no folder/],
     [['report', '--study', 'GOOD', '--out', 'LOST.html', '--level', '95'], /--level: found "95"/],
     [['day', '--study', 'GOOD', '--window', '0'], /--window: found "0"/],
     [['day', '--study', 'GOOD', '--out', 'GOOD/study.json'], /a place that cannot be made a folder/],

@@ -53,6 +53,19 @@ describe('edits', () => {
     expect(soundById(store, 'hive-c0001')).toMatchObject({ kind: 'train', danceId: null });
   });
 
+  test('through all kinds and back a train is in its dance again', async () => {
+    const { store, view } = await reviewed('kinds-round');
+    for (const soundKind of ['begging', 'piping', 'other', 'train'] as const) {
+      edit(store, { kind: 'sound-kind', targets: [now(store, 'hive-t0002')], soundKind });
+    }
+    expect(soundById(store, 'hive-t0002')).toMatchObject({ kind: 'train', danceId: 'hive-d0001' });
+    expect(danceInView(view, 'hive-d0001')).toMatchObject({ runCount: 5 });
+    // Taken out of its dance on purpose it stays out.
+    edit(store, { kind: 'assign', targets: [now(store, 'hive-t0002')], danceId: null });
+    edit(store, { kind: 'sound-kind', targets: [now(store, 'hive-t0002')], soundKind: 'train' });
+    expect(soundById(store, 'hive-t0002')).toMatchObject({ danceId: null });
+  });
+
   test('a split gives each part its pulses, and joining them gives the whole back', async () => {
     const { store } = await reviewed('split');
     const { targets } = edit(store, {

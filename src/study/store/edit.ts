@@ -1,7 +1,7 @@
 import { InputError } from '../../input-error.ts';
 import { planEdit } from '../study-edit-plan.ts';
 import type { Edit, ReviewEvent } from '../study-schemas.ts';
-import { appendEvent, changeOf, eventById, eventByRequest, undoStacks } from './events.ts';
+import { appendEvent, changeOf, eventById, eventByRequest, newestEvents, undoStacks } from './events.ts';
 import { newIds } from './ids.ts';
 import type { Store } from './open-store.ts';
 import { pulsesOf } from './pulses.ts';
@@ -58,12 +58,27 @@ export function applyEdit(store: Store, edit: Edit, by: Reviewer): ReviewEvent {
       dance: danceId === null ? null : danceById(store, danceId),
       pulseTimesS: (sound) => pulsesOf(store, sound),
       recording: (id) => recordingById(store, id),
+      formerDanceId: (soundId) => formerDanceId(store, by.reviewer, soundId),
       ...newIds(store),
     });
     const change = { before: statesNow(store, plan.after), after: plan.after };
     const event = { ...by, kind: edit.kind, recordingId: plan.recordingId };
     return appendEvent(store, event, change);
   });
+}
+
+/** How far back it is looked for what a sound was before: kinds are gone through in a row. */
+const LOOKED_BACK = 50;
+
+/** Going through the kinds of a run and back to a run leaves it in the dance that it was in. */
+function formerDanceId(store: Store, reviewer: string, soundId: string): string | null {
+  for (const { id, kind, targets } of newestEvents(store, LOOKED_BACK, reviewer)) {
+    if (!targets.includes(soundId)) continue;
+    if (kind !== 'sound-kind') return null;
+    const danceId = changeOf(store, id).before.sounds[soundId]?.danceId ?? null;
+    if (danceId !== null) return danceById(store, danceId) === null ? null : danceId;
+  }
+  return null;
 }
 
 /**
