@@ -14,6 +14,7 @@ import { type StudyStatus, studyText } from '../study/study-text.ts';
 import { listDances, studyView } from '../study/study-view.ts';
 import { unknownFeeders } from '../study/unknown-feeders.ts';
 import { warn } from '../study/warn.ts';
+import { zoneWarning } from '../study/zone-warning.ts';
 import { tellFailures } from './failure.ts';
 import { progressLine } from './progress.ts';
 
@@ -54,6 +55,10 @@ export async function runInit(folder: string, options: InitOptions): Promise<voi
   const { latitude = null, longitude = null, elevation = null, timeZone = null } = options;
   const whole = { ...settings, hive: { latitude, longitude, elevationM: elevation, timeZone } };
   await initStudy(folder, whole);
+  if (latitude !== null && longitude !== null && timeZone !== null) {
+    const doubt = zoneWarning(latitude, longitude, timeZone);
+    if (doubt !== null) warn(`${folder}/study.json: ${doubt}`);
+  }
   process.stdout.write(
     options.json
       ? `${JSON.stringify(whole, null, 2)}\n`

@@ -170,6 +170,11 @@ describe.skipIf(reason !== null)(
       await page.selectOption('#feeder', 'sluice');
       await page.fill('#bee', 'B7');
       await page.press('#bee', 'Enter');
+      // No angle is taken for another.
+      await page.fill('#angle', '400');
+      await page.press('#angle', 'Enter');
+      await until(page, "document.querySelector('#angle').value === ''");
+      expect(await page.textContent('.notices')).toMatch(/found "400"; wanted degrees clockwise/);
       await page.fill('#angle', '-30');
       await page.press('#angle', 'Enter');
       await saved(page);

@@ -2,7 +2,7 @@ import { useEffect, useId, useState } from 'react';
 import type { Edit, WholeDanceRow } from '../../src/study/study-schemas.ts';
 import { AngleDial } from './angle-dial.tsx';
 import { doEdit } from './editing.ts';
-import { useReadOnly, useStore } from './store.ts';
+import { say, useReadOnly, useStore } from './store.ts';
 
 type Changes = Extract<Edit, { kind: 'dance' }>['changes'];
 
@@ -128,7 +128,13 @@ function AngleField({ dance }: { readonly dance: WholeDanceRow }) {
     if (words.trim() === saved) return;
     if (words.trim() === '') return change(dance, { combAngleDeg: null });
     const angle = Number(words.replace(',', '.'));
-    if (!Number.isFinite(angle)) return setDraft(saved);
+    if (!(angle >= -180 && angle <= 360)) {
+      say(
+        'note',
+        `Comb angle: found ${JSON.stringify(words)}; wanted degrees clockwise from straight up, from -180 to 360.`,
+      );
+      return setDraft(saved);
+    }
     change(dance, { combAngleDeg: ((angle % 360) + 360) % 360 });
   };
   const angle = draft.trim() === '' ? null : Number(draft.replace(',', '.'));
