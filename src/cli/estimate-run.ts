@@ -17,6 +17,7 @@ import { estimateSchema } from '../study/tables.ts';
 import { drawFigures } from './figures.ts';
 import { tellLeftOut } from './left-out.ts';
 import { tellOtherTreatments } from './other-treatments.ts';
+import { tellStale } from './stale-calibration.ts';
 
 export interface EstimateOptions {
   readonly calibration?: string;
@@ -98,6 +99,7 @@ async function givenOfStudy(folder: string, { calibration, saved, json }: Estima
     if (calibration !== undefined)
       return { record: await readCalibration(calibration), by: '', dances: observed };
     const { name, record } = savedCalibration(study, saved);
+    tellStale(study, saved);
     return { record, by: `By calibration ${name} of the study\n\n`, dances: observed };
   } finally {
     study.store.close();

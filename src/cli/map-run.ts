@@ -15,6 +15,7 @@ import { tellClock } from './clock-warning.ts';
 import { tellLeftOut } from './left-out.ts';
 import { tellOtherTreatments } from './other-treatments.ts';
 import { progressLine } from './progress.ts';
+import { tellStale } from './stale-calibration.ts';
 
 export interface MapOptions extends HiveOptions {
   readonly estimates?: string;
@@ -67,6 +68,7 @@ async function mapOfStudy(folder: string, settings: MapSettings, options: MapOpt
   const study = await openStudy(folder, true);
   try {
     const findings = studyFindings(studyView(study, await readPlaces(study)));
+    tellStale(study);
     const clock = tellClock(study, findings);
     const { map, why, leftOut } = studyMap(study, findings, settings, options.allTreatments);
     const site = siteOf(study.settings);

@@ -2,6 +2,7 @@ import { writeWhole } from '../study/csv.ts';
 import { studyReport } from '../study/report/study-report.ts';
 import { openStudy, readPlaces } from '../study/study-folder.ts';
 import { studyView } from '../study/study-view.ts';
+import { tellStale } from './stale-calibration.ts';
 
 export interface ReportOptions {
   readonly study: string;
@@ -14,6 +15,7 @@ export interface ReportOptions {
 export async function runReport(out: string, options: ReportOptions): Promise<void> {
   const study = await openStudy(options.study, true);
   try {
+    tellStale(study);
     const page = await studyReport(studyView(study, await readPlaces(study)), options.study, options.level);
     await writeWhole(out, page);
     const told = { file: out, bytes: Buffer.byteLength(page) };

@@ -12,7 +12,7 @@ import { mapPosteriorSchema } from '../../src/study/maps-tables.ts';
 import { savedCalibrations } from '../../src/study/store/calibrations.ts';
 import type { OpenStudy } from '../../src/study/study-folder.ts';
 import type { EstimateRow } from '../../src/study/tables.ts';
-import { detect, edit, knownRecording, studyFolders, train } from '../study/made-study.ts';
+import { detect, edit, knownRecording, now, studyFolders, train } from '../study/made-study.ts';
 import { runCommand } from './run-command.ts';
 
 const FEEDERS = { reed: 150, alder: 350, sluice: 700, mound: 1200 } as const;
@@ -114,6 +114,32 @@ describe('calibrating and estimating on a study', () => {
     expect((await estimate()).value).toContain('By calibration calibration of the study');
     expect((await estimate('--saved', 'June')).value).toContain('By calibration June of the study');
     await expect(estimate('--saved', 'July')).rejects.toThrow(/"July"; wanted one of: calibration, June/);
+  });
+
+  test('a calibration whose dances were changed since is used with a warning, until they are as they were', async () => {
+    const stale = async () =>
+      /warning: (calibration .*)\n/.exec((await estimate('--saved', 'June', '--json')).said)?.[1];
+    const change = (id: string, changes: { feederId?: string; note?: string; combAngleDeg?: number }) => {
+      const version = study.store.prepare('SELECT version FROM dances WHERE dance_id = ?').pluck().get(id);
+      edit(study.store, { kind: 'dance', target: { id, version: version as number }, changes });
+    };
+    const runs = study.store.prepare("SELECT sound_id FROM sounds WHERE dance_id = 'hive-d0002'").pluck();
+    const [first] = runs.all() as string[];
+    expect(await stale()).toBeUndefined();
+    // What no calibration rests on, and other dances, are no matter.
+    change('hive-d0001', { note: 'windy', combAngleDeg: 40 });
+    change('hive-d0013', { note: 'unknown' });
+    edit(study.store, { kind: 'accept', targets: [now(study.store, first!)] });
+    expect(await stale()).toBeUndefined();
+    edit(study.store, { kind: 'reject', targets: [now(study.store, first!)] });
+    expect(await stale()).toMatch(
+      /^calibration June was saved before 1 of its 12 dances was changed \(hive-d0002\): calibrate again/,
+    );
+    change('hive-d0001', { feederId: 'mound' });
+    expect(await stale()).toMatch(/before 2 of its 12 dances were changed \(hive-d0001, hive-d0002\)/);
+    change('hive-d0001', { feederId: 'reed' });
+    edit(study.store, { kind: 'accept', targets: [now(study.store, first!)] });
+    expect(await stale()).toBeUndefined();
   });
 
   test('a dance of another treatment than the curve’s is estimated, and told of', async () => {
