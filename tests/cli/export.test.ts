@@ -109,10 +109,9 @@ describe('combtone export', () => {
   });
 
   test('refuses a folder that cannot be made, a study that is none, tables that are none', async () => {
-    expectRefused(
-      await combtone('export', '--study', study, '--out', `${study}/study.json`),
-      /a place that cannot be made a folder/,
-    );
+    const into = async (out: string) => combtone('export', '--study', study, '--out', `${study}/${out}`);
+    expectRefused(await into('study.json'), /a file of a study; wanted a file of another name/);
+    expectRefused(await into('recordings/two.wav'), /a place that cannot be made a folder/);
     expect(await refusal('--study', at('x'), '--out', at('y'))).toMatch(/no study\.json in it/);
     expect(await refusalOf(registerStudy, ['study', 'import', at('z'), '--from', at('x')])).toMatch(
       /settings\.json: found no such file/,
